@@ -1,0 +1,26 @@
+// CommonJS mode: packages that are published as ES modules only are transformed like our own code,
+// because neither of jest's own ways to load them works on Node 20.
+const own = {
+	parser: { syntax: "typescript", decorators: true },
+	transform: { legacyDecorator: true, decoratorMetadata: true },
+	target: "es2022",
+	keepClassNames: true,
+};
+const esm = { parser: { syntax: "ecmascript" }, target: "es2022" };
+const toCommonJs = (jsc) => ["@swc/jest", { jsc, module: { type: "commonjs" }, sourceMaps: "inline" }];
+
+/** @type {import('jest').Config} */
+module.exports = {
+	testEnvironment: "node",
+	roots: ["<rootDir>/tests"],
+	testMatch: ["**/*.test.ts"],
+	transform: { "^.+\\.ts$": toCommonJs(own), "^.+\\.m?js$": toCommonJs(esm) },
+	transformIgnorePatterns: [
+		"/node_modules/(?:.*/node_modules/)?(better-sqlite3|pg|typeorm|fastify|pino|ioredis|bullmq|zod|rxjs|@swc|libphonenumber-js)/",
+	],
+	moduleNameMapper: { "^(\\.{1,2}/.*)\\.js$": "$1" },
+	setupFiles: ["reflect-metadata"],
+	testTimeout: 30_000,
+	maxWorkers: 2,
+	reporters: ["default", "<rootDir>/tests/support/closing-line.cjs"],
+};
