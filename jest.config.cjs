@@ -20,6 +20,7 @@ module.exports = {
 	],
 	moduleNameMapper: { "^(\\.{1,2}/.*)\\.js$": "$1" },
 	setupFiles: ["reflect-metadata"],
+	globalSetup: "<rootDir>/tests/support/services.cjs",
 	testTimeout: 30_000,
 	maxWorkers: 2,
 	reporters: ["default", "<rootDir>/tests/support/closing-line.cjs"],

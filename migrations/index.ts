@@ -1,0 +1,4 @@
+import { Beginning1764000000000 } from "./1764000000000-beginning.js";
+
+/** Every step of the schema, in order; a step that has been released is never changed. */
+export const migrations = [Beginning1764000000000];

@@ -1,0 +1,35 @@
+import { Entity, ForeignKey, Index } from "typeorm";
+import { AreaRow, PersonRow } from "../programme/rows.js";
+import { IdColumn, InstantColumn, JsonColumn, optional, TextColumn, WholeColumn } from "../store/columns.js";
+
+/** Open until it is answered; `cannot` is an answer too; `withdrawn` when it isn't needed any more. */
+export type TaskState = "open" | "done" | "cannot" | "withdrawn";
+
+/** One piece of due work for one person. */
+@Entity("task")
+@Index("task_once", ["kind", "subjectId", "cycle"], { unique: true })
+@Index("task_code_open", ["code"], { unique: true, where: "state = 'open'" })
+@Index("task_next_step", ["nextStepAtMs"], { where: "next_step_at_ms IS NOT NULL" })
+@Index("task_assignee", ["assigneeId", "state"])
+export class TaskRow {
+	@IdColumn() id!: string;
+	/** What is typed on a phone; unique among the open ones. */
+	@TextColumn() code!: string;
+	@TextColumn() kind!: string;
+	@TextColumn() subjectId!: string;
+	@WholeColumn() cycle!: number;
+	@ForeignKey(() => AreaRow) @TextColumn() areaId!: string;
+	@ForeignKey(() => PersonRow) @TextColumn(optional) assigneeId!: string | null;
+	@TextColumn() state!: TaskState;
+	@InstantColumn() dueAtMs!: number;
+	@InstantColumn() openedAtMs!: number;
+	/** The figures behind it and what to do, as the kind of work wrote them. */
+	@JsonColumn() brief!: Record<string, unknown>;
+	/** Which step of the ladder has been taken, 0 = the first message. */
+	@WholeColumn() ladderStep!: number;
+	@InstantColumn(optional) nextStepAtMs!: number | null;
+	@InstantColumn(optional) closedAtMs!: number | null;
+	@ForeignKey(() => PersonRow) @TextColumn(optional) closedById!: string | null;
+	/** What was answered and what followed. */
+	@JsonColumn(optional) outcome!: Record<string, unknown> | null;
+}

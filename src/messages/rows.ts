@@ -1,0 +1,64 @@
+import { Entity, ForeignKey, Index } from "typeorm";
+import { PersonRow } from "../programme/rows.js";
+import { FlagColumn, IdColumn, InstantColumn, JsonColumn, optional, TextColumn, WholeColumn } from "../store/columns.js";
+
+/** waiting > claimed > sent, or back to waiting after a failed try, or failed for good, or withdrawn before it went. */
+export type MessageState = "waiting" | "claimed" | "sent" | "failed" | "withdrawn";
+
+/** The outbox: what is to be told to whom, written in the same unit of work as the reason for it. */
+@Entity("message")
+@Index("message_key", ["idempotencyKey"], { unique: true })
+@Index("message_ready", ["nextTryAtMs"], { where: "next_try_at_ms IS NOT NULL" })
+@Index("message_task", ["taskId"])
+@Index("message_recipient", ["recipientId", "createdAtMs"])
+export class MessageRow {
+	@IdColumn() id!: string;
+	/** Goes with every try to the notifier, so that a receiver can know a repeat. */
+	@TextColumn() idempotencyKey!: string;
+	@TextColumn(optional) taskId!: string | null;
+	@ForeignKey(() => PersonRow) @TextColumn() recipientId!: string;
+	/** Which text of the catalogue, and what it is filled with. */
+	@TextColumn() text!: string;
+	@JsonColumn() fill!: Record<string, unknown>;
+	@FlagColumn() urgent!: boolean;
+	@TextColumn() state!: MessageState;
+	@InstantColumn() createdAtMs!: number;
+	/** When it may be claimed: waiting for its time, or claimed and its lease runs out then. None: it has ended. */
+	@InstantColumn(optional) nextTryAtMs!: number | null;
+	/** Grows with each claim; who holds an older one may not record any more. */
+	@WholeColumn() claim!: number;
+	/** Tries that ended in a failure. */
+	@WholeColumn() tries!: number;
+	@TextColumn(optional) channel!: string | null;
+	@InstantColumn(optional) endedAtMs!: number | null;
+	/** What the notifier answered last, or why it failed. */
+	@TextColumn(optional) answer!: string | null;
+}
+
+/** A try that failed; what went well stands on the message itself. */
+@Entity("message_failure")
+export class MessageFailureRow {
+	@IdColumn() id!: string;
+	@Index("message_failure_message") @ForeignKey(() => MessageRow) @TextColumn() messageId!: string;
+	@InstantColumn() failedAtMs!: number;
+	@TextColumn() channel!: string;
+	@FlagColumn() forGood!: boolean;
+	@TextColumn() reason!: string;
+}
+
+/** Everything that came in, whether it was understood or not. */
+@Entity("reply")
+@Index("reply_once", ["channel", "channelMessageId"], { unique: true })
+export class ReplyRow {
+	@IdColumn() id!: string;
+	@TextColumn() channel!: string;
+	@TextColumn() channelMessageId!: string;
+	@TextColumn() fromAddress!: string;
+	@TextColumn() body!: string;
+	@InstantColumn() receivedAtMs!: number;
+	@Index("reply_person") @ForeignKey(() => PersonRow) @TextColumn(optional) personId!: string | null;
+	@TextColumn(optional) taskId!: string | null;
+	/** What became of it: accepted, unclear, unknown number, not hers, task closed... */
+	@TextColumn() outcome!: string;
+	@TextColumn(optional) answer!: string | null;
+}

@@ -1,0 +1,167 @@
+import { z } from "zod";
+import { InputError, type Problem } from "../errors/errors.js";
+
+const ROLES = ["api", "scheduler", "worker"] as const;
+export type Role = (typeof ROLES)[number];
+
+const list = (text: string) =>
+	text
+		.split(",")
+		.map((part) => part.trim())
+		.filter((part) => part !== "");
+
+const seconds = (fallback: number, smallest = 1, largest = 86_400) =>
+	z.coerce.number().min(smallest).max(largest).default(fallback);
+const whole = (fallback: number, smallest: number, largest: number) =>
+	z.coerce.number().int().min(smallest).max(largest).default(fallback);
+const secret = z.string().min(24, "is too short: use at least 24 characters");
+
+/** Every setting, each read from one environment variable of the same name. README lists them with their meaning. */
+const fields = {
+	JARWATCH_DATA_FOLDER: z.string().min(1).default("data"),
+	JARWATCH_DATABASE_URL: z
+		.string()
+		.regex(/^postgres(ql)?:\/\//, "must begin with postgres://")
+		.optional(),
+	JARWATCH_REDIS_URL: z
+		.string()
+		.regex(/^rediss?:\/\//, "must begin with redis:// or rediss://")
+		.optional(),
+	JARWATCH_QUEUE: z.enum(["in-process", "bullmq"]).default("in-process"),
+	JARWATCH_QUEUE_NAME: z
+		.string()
+		.regex(/^[a-z][a-z0-9-]{0,40}$/, "is lower-case letters, digits and dashes")
+		.default("jarwatch"),
+	JARWATCH_ROLES: z
+		.string()
+		.default(ROLES.join(","))
+		.transform(list)
+		.pipe(z.array(z.enum(ROLES)).min(1)),
+	JARWATCH_HOST: z.string().min(1).default("127.0.0.1"),
+	JARWATCH_PORT: whole(8080, 0, 65_535),
+	JARWATCH_API_KEY: secret.optional(),
+	JARWATCH_INBOUND_SECRET: secret.optional(),
+	JARWATCH_NOTIFIERS: z
+		.string()
+		.default("console")
+		.transform(list)
+		.pipe(z.array(z.string()).min(1, "names at least one notifier")),
+	JARWATCH_FILE_NOTIFIER_PATH: z.string().min(1).optional(),
+	JARWATCH_WEBHOOK_URL: z.url({ protocol: /^https?$/, error: "must be an http or https address" }).optional(),
+	JARWATCH_WEBHOOK_SECRET: z
+		.string()
+		.regex(/^whsec_[A-Za-z0-9+/]{32,88}={0,2}$/, "is whsec_ and the base64 of 24 to 64 bytes, as Standard Webhooks has it")
+		.optional(),
+	JARWATCH_SWEEP_SECONDS: seconds(5, 0.05),
+	JARWATCH_DISPATCH_SECONDS: seconds(1, 0.02),
+	JARWATCH_LEASE_SECONDS: seconds(60, 1, 3600),
+	JARWATCH_SEND_TIMEOUT_SECONDS: seconds(15, 0.1, 300),
+	JARWATCH_SEND_TRIES: whole(7, 1, 50),
+	JARWATCH_SEND_CONCURRENCY: whole(8, 1, 256),
+	JARWATCH_STOP_SECONDS: seconds(25, 1, 300),
+	JARWATCH_LOG_LEVEL: z.enum(["fatal", "error", "warn", "info", "debug", "trace", "silent"]).default("info"),
+} as const;
+
+type Name = keyof typeof fields;
+type Values = { [N in Name]: z.output<(typeof fields)[N]> };
+
+/** What one setting asks of another; looked at even where a third is broken, so that all problems come at once. */
+function disagreements(s: Partial<Values>): Problem[] {
+	const problems: Problem[] = [];
+	const refuse = (at: Name, message: string) => problems.push({ at, message });
+	if (s.JARWATCH_QUEUE === "bullmq" && !s.JARWATCH_REDIS_URL)
+		refuse("JARWATCH_REDIS_URL", "is needed when JARWATCH_QUEUE is bullmq");
+	if (s.JARWATCH_HOST && !isLoopback(s.JARWATCH_HOST) && s.JARWATCH_ROLES?.includes("api") && !s.JARWATCH_API_KEY)
+		refuse("JARWATCH_API_KEY", "is needed when JARWATCH_HOST can be reached from other machines");
+	if (s.JARWATCH_NOTIFIERS?.includes("webhook")) {
+		if (!s.JARWATCH_WEBHOOK_URL) refuse("JARWATCH_WEBHOOK_URL", "is needed when JARWATCH_NOTIFIERS names webhook");
+		if (!s.JARWATCH_WEBHOOK_SECRET) refuse("JARWATCH_WEBHOOK_SECRET", "is needed when JARWATCH_NOTIFIERS names webhook");
+	}
+	if (s.JARWATCH_SEND_TIMEOUT_SECONDS && s.JARWATCH_LEASE_SECONDS && s.JARWATCH_SEND_TIMEOUT_SECONDS >= s.JARWATCH_LEASE_SECONDS)
+		refuse("JARWATCH_SEND_TIMEOUT_SECONDS", "must be shorter than JARWATCH_LEASE_SECONDS, or a slow send is claimed twice");
+	if (s.JARWATCH_ROLES && s.JARWATCH_ROLES.length < ROLES.length && !s.JARWATCH_DATABASE_URL)
+		refuse("JARWATCH_DATABASE_URL", "is needed when the roles run apart: one SQLite file serves one process");
+	return problems;
+}
+
+/** What the program was told at its start, in plain names with units. */
+export interface Settings {
+	readonly dataFolder: string;
+	readonly databaseUrl: string | undefined;
+	readonly redisUrl: string | undefined;
+	readonly queue: "in-process" | "bullmq";
+	readonly queueName: string;
+	readonly roles: readonly Role[];
+	readonly host: string;
+	readonly port: number;
+	readonly apiKey: string | undefined;
+	readonly inboundSecret: string | undefined;
+	readonly notifiers: readonly string[];
+	readonly fileNotifierPath: string | undefined;
+	readonly webhookUrl: string | undefined;
+	readonly webhookSecret: string | undefined;
+	readonly sweepMs: number;
+	readonly dispatchMs: number;
+	readonly leaseMs: number;
+	readonly sendTimeoutMs: number;
+	readonly sendTries: number;
+	readonly sendConcurrency: number;
+	readonly stopMs: number;
+	readonly logLevel: string;
+}
+
+/**
+ * Reads every setting at once.
+ * @param environment usually process.env; an empty text counts as absent
+ * @throws InputError `settings-refused` that lists every problem, and no value
+ */
+export function settingsFrom(environment: Readonly<Record<string, string | undefined>>): Settings {
+	const problems: Problem[] = Object.keys(environment)
+		.filter((name) => name.startsWith("JARWATCH_") && !name.startsWith("JARWATCH_TEST_") && !(name in fields))
+		.map((at) => ({ at, message: "is not a setting of this program" }));
+	const values: Record<string, unknown> = {};
+	for (const [name, field] of Object.entries(fields)) {
+		const parsed = field.safeParse(environment[name] || undefined);
+		if (parsed.success) values[name] = parsed.data;
+		else problems.push(...parsed.error.issues.map((issue) => ({ at: name, message: withoutValue(issue.message) })));
+	}
+	problems.push(...disagreements(values as Partial<Values>).filter(({ at }) => !problems.some((known) => known.at === at)));
+	if (problems.length > 0) {
+		const lines = problems.map(({ at, message }) => `  ${at}: ${message}`).join("\n");
+		throw new InputError("settings-refused", `The settings can't be used. Mend these and start again:\n${lines}`, { problems });
+	}
+	const s = values as Values;
+	return {
+		dataFolder: s.JARWATCH_DATA_FOLDER,
+		databaseUrl: s.JARWATCH_DATABASE_URL,
+		redisUrl: s.JARWATCH_REDIS_URL,
+		queue: s.JARWATCH_QUEUE,
+		queueName: s.JARWATCH_QUEUE_NAME,
+		roles: s.JARWATCH_ROLES,
+		host: s.JARWATCH_HOST,
+		port: s.JARWATCH_PORT,
+		apiKey: s.JARWATCH_API_KEY,
+		inboundSecret: s.JARWATCH_INBOUND_SECRET,
+		notifiers: s.JARWATCH_NOTIFIERS,
+		fileNotifierPath: s.JARWATCH_FILE_NOTIFIER_PATH,
+		webhookUrl: s.JARWATCH_WEBHOOK_URL,
+		webhookSecret: s.JARWATCH_WEBHOOK_SECRET,
+		sweepMs: s.JARWATCH_SWEEP_SECONDS * 1000,
+		dispatchMs: s.JARWATCH_DISPATCH_SECONDS * 1000,
+		leaseMs: s.JARWATCH_LEASE_SECONDS * 1000,
+		sendTimeoutMs: s.JARWATCH_SEND_TIMEOUT_SECONDS * 1000,
+		sendTries: s.JARWATCH_SEND_TRIES,
+		sendConcurrency: s.JARWATCH_SEND_CONCURRENCY,
+		stopMs: s.JARWATCH_STOP_SECONDS * 1000,
+		logLevel: s.JARWATCH_LOG_LEVEL,
+	};
+}
+
+function isLoopback(host: string): boolean {
+	return host === "localhost" || host === "::1" || host.startsWith("127.");
+}
+
+/** zod may quote what it received; a setting can be a secret. */
+function withoutValue(message: string): string {
+	return message.replace(/, received .*/u, "").replace(/received ["'].*["']/u, "");
+}

@@ -1,0 +1,3 @@
+export interface Forecast {
+	medianGPerL: number;
+}

@@ -1,0 +1,155 @@
+import { AsyncLocalStorage } from "node:async_hooks";
+import type { DataSource, EntityManager, QueryRunner } from "typeorm";
+import { DefectError, TransientError } from "../errors/errors.js";
+import { type Row, rowsOf, statementFor } from "./sql.js";
+
+/** What one unit of work may use: everything that is written through it is kept together or not at all. */
+export interface Transaction {
+	readonly manager: EntityManager;
+	readonly kind: "sqlite" | "postgres";
+	/** Runs one statement with `$1`, `$2`... on either database. @returns its rows with property names in camel case */
+	query<T extends object = Row>(statement: string, parameters?: readonly unknown[]): Promise<T[]>;
+	/** Runs one statement and returns how many rows it touched. */
+	affected(statement: string, parameters?: readonly unknown[]): Promise<number>;
+	/** Runs once the work is kept for good; never when it is rolled back. It must not throw. */
+	afterCommit(action: () => void): void;
+}
+
+/**
+ * The only way to write.
+ * On SQLite there is one connection, and two transactions on it would interleave, so units of work wait in a queue;
+ * one that is started inside another joins it. On PostgreSQL units run side by side and a serialisation failure is tried again.
+ */
+export class UnitOfWork {
+	private readonly current = new AsyncLocalStorage<OpenTransaction>();
+	private tail: Promise<unknown> = Promise.resolve();
+
+	constructor(private readonly writer: DataSource) {}
+
+	/** @returns what the work returns, once it is kept; throws what the work throws, with nothing kept */
+	async run<T>(work: (tx: Transaction) => Promise<T>): Promise<T> {
+		const outer = this.current.getStore();
+		if (outer?.open) return work(outer);
+		return this.writer.options.type === "postgres" ? this.retried(work) : this.queued(work);
+	}
+
+	private queued<T>(work: (tx: Transaction) => Promise<T>): Promise<T> {
+		const turn = this.tail.then(() => this.once("sqlite", work));
+		this.tail = turn.catch(() => undefined);
+		return turn;
+	}
+
+	private async retried<T>(work: (tx: Transaction) => Promise<T>): Promise<T> {
+		for (let tried = 1; ; tried++) {
+			try {
+				return await this.once("postgres", work);
+			} catch (error) {
+				if (tried >= 5 || !TRY_AGAIN.has(sqlState(error))) throw asTransient(error);
+			}
+		}
+	}
+
+	private async once<T>(kind: Transaction["kind"], work: (tx: Transaction) => Promise<T>): Promise<T> {
+		const runner = this.writer.createQueryRunner();
+		const afterwards: (() => void)[] = [];
+		const tx: OpenTransaction = {
+			...statementsOf(kind, runner),
+			afterCommit: (action) => void afterwards.push(action),
+			open: true,
+		};
+		try {
+			await begin(kind, runner);
+			const result = await this.current.run(tx, () => work(tx));
+			await commit(kind, runner);
+			tx.open = false;
+			for (const action of afterwards) action();
+			return result;
+		} catch (error) {
+			tx.open = false;
+			await rollback(kind, runner);
+			throw kind === "sqlite" ? asTransient(error) : error;
+		} finally {
+			await runner.release();
+		}
+	}
+}
+
+interface OpenTransaction extends Transaction {
+	/** False once it has ended: what was started inside it and outlives it must not join it. */
+	open: boolean;
+}
+
+function statementsOf(
+	kind: Transaction["kind"],
+	runner: QueryRunner,
+): Pick<Transaction, "kind" | "manager" | "query" | "affected"> {
+	return {
+		kind,
+		manager: runner.manager,
+		query: async <T extends object>(statement: string, parameters: readonly unknown[] = []) =>
+			rowsOf<T>(await runner.query(...statementFor(kind, statement, parameters), true)),
+		affected: async (statement, parameters = []) =>
+			(await runner.query(...statementFor(kind, statement, parameters), true)).affected ?? 0,
+	};
+}
+
+async function begin(kind: Transaction["kind"], runner: QueryRunner): Promise<void> {
+	if (kind === "postgres") return runner.startTransaction();
+	// The driver's own BEGIN is deferred: a read that turns into a write could then fail at once, whatever the time-out.
+	await runner.query("BEGIN IMMEDIATE");
+	markActive(runner, true);
+}
+
+async function commit(kind: Transaction["kind"], runner: QueryRunner): Promise<void> {
+	if (kind === "postgres") return runner.commitTransaction();
+	await runner.query("COMMIT");
+	markActive(runner, false);
+}
+
+/** The ORM must know that a transaction is open, or it would try to begin one of its own for each save. */
+function markActive(runner: QueryRunner, active: boolean): void {
+	(runner as { isTransactionActive: boolean }).isTransactionActive = active;
+}
+
+async function rollback(kind: Transaction["kind"], runner: QueryRunner): Promise<void> {
+	try {
+		if (!runner.isTransactionActive) return;
+		if (kind === "postgres") return await runner.rollbackTransaction();
+		markActive(runner, false);
+		await runner.query("ROLLBACK");
+	} catch {
+		// The database has already ended the transaction by itself (disk full, connection lost): nothing is kept either way.
+	}
+}
+
+/** Serialisation failure and deadlock (PostgreSQL manual, appendix A). */
+const TRY_AGAIN = new Set(["40001", "40P01"]);
+/** Connection lost, too many connections, shutting down, disk full. */
+const FOR_NOW = /^(08|53|57P)/;
+
+function sqlState(error: unknown): string {
+	const code =
+		(error as { code?: unknown; driverError?: { code?: unknown } })?.driverError?.code ?? (error as { code?: unknown })?.code;
+	return typeof code === "string" ? code : "";
+}
+
+/** @returns the error itself, or a TransientError around it where the database is only away for now */
+export function asTransient(error: unknown): unknown {
+	const code = sqlState(error);
+	if (FOR_NOW.test(code) || /^(ECONN|ETIMEDOUT|EPIPE|SQLITE_BUSY|SQLITE_FULL|SQLITE_IOERR)/.test(code))
+		return new TransientError(
+			"database-busy",
+			"The database can't be reached or is full at the moment. Nothing was changed; try again.",
+			{
+				cause: error,
+			},
+		);
+	return error;
+}
+
+/** @returns the only row; @throws DefectError where there is none */
+export function only<T>(rows: readonly T[]): T {
+	const row = rows[0];
+	if (row === undefined) throw new DefectError("a row that must be there is missing");
+	return row;
+}
