@@ -1,0 +1,85 @@
+import { z } from "zod";
+import { InputError } from "../errors/errors.js";
+import type { Transaction } from "../store/unit-of-work.js";
+
+/** How so many mL of bleach are made up with water before the kit is read. */
+const dilution = z.strictObject({ sampleMl: z.number().positive().max(100), madeUpToL: z.number().positive().max(20) });
+
+const ladderStep = z.strictObject({
+	/** Hours since the task was opened, by the wall clock. */
+	afterHours: z.number().positive().max(720),
+	to: z.enum(["assignee", "supervisor"]),
+});
+
+const measure = z.discriminatedUnion("kind", [
+	z.strictObject({
+		kind: z.literal("syringe"),
+		capacityMl: z.number().positive().max(100),
+		stepMl: z.number().positive().max(10),
+	}),
+	z.strictObject({ kind: z.literal("cap"), volumeMl: z.number().positive().max(50) }),
+	z.strictObject({ kind: z.literal("spoon"), volumeMl: z.number().positive().max(50) }),
+]);
+
+/** A programme's own rules, each with the default that protects the drinker. */
+export const policySchema = z.strictObject({
+	/** Language of a text that a person's own catalogue lacks; BCP 47. */
+	language: z.string().min(2).default("en"),
+	/** A jar under this strength isn't used for drinking water: 70 % of 5 g/L, where chlorate at the double dose nears its guideline value. */
+	usableLimitGPerL: z.number().min(0.5).max(10).default(3.5),
+	/** A retest is due when the chance of being under the limit passes this. */
+	toleratedChance: z.number().gt(0).lt(0.5).default(0.05),
+	/** Never sooner than this after a test, however poor the reading: the volunteer is told to dose by the reading or to discard. */
+	shortestRetestDays: z.number().positive().max(30).default(1),
+	/** Never later than this, however sure the forecast. */
+	longestRetestDays: z.number().positive().max(60).default(21),
+	/** No jar is used for drinking water beyond this age. */
+	oldestUseDays: z.number().positive().max(365).default(60),
+	/** By its name in the list of kits. */
+	testKit: z.string().default("comparator 0-5"),
+	/** The dilutions that volunteers can make; the most telling one is asked for. */
+	dilutions: z
+		.array(dilution)
+		.min(1)
+		.default([
+			{ sampleMl: 1, madeUpToL: 1 },
+			{ sampleMl: 1, madeUpToL: 1.5 },
+			{ sampleMl: 1, madeUpToL: 2 },
+			{ sampleMl: 1, madeUpToL: 2.5 },
+		]),
+	doseMgPerL: z
+		.strictObject({ clear: z.number().positive().max(10), cloudy: z.number().positive().max(10) })
+		.default({ clear: 1.875, cloudy: 3.75 }),
+	measure: measure.default({ kind: "syringe", capacityMl: 10, stepMl: 0.5 }),
+	/** What follows when nobody answers, after the first message. */
+	ladder: z
+		.array(ladderStep)
+		.max(10)
+		.default([
+			{ afterHours: 24, to: "assignee" },
+			{ afterHours: 48, to: "supervisor" },
+		]),
+});
+
+export type Policy = z.output<typeof policySchema>;
+export type LadderStep = Policy["ladder"][number];
+
+/** @throws InputError `invalid-input` that names each field that isn't right */
+export function policyFrom(value: unknown): Policy {
+	const parsed = policySchema.safeParse(value);
+	if (parsed.success) return parsed.data;
+	const problems = parsed.error.issues.map((issue) => ({ at: `/${issue.path.join("/")}`, message: issue.message }));
+	throw new InputError(
+		"invalid-input",
+		`The programme's rules can't be used: ${problems.map((p) => `${p.at} ${p.message}`).join("; ")}`,
+		{
+			problems,
+		},
+	);
+}
+
+/** @returns the rules that hold now; the defaults where none were set */
+export async function currentPolicy(from: Pick<Transaction, "query">): Promise<Policy> {
+	const [row] = await from.query<{ policy: string }>("SELECT policy FROM programme WHERE id = 'programme'");
+	return policyFrom(row ? JSON.parse(row.policy) : {});
+}
