@@ -86,7 +86,16 @@ export const uncertainConstants = Object.freeze({
 		"g ClO3-/g Cl2 lost",
 		"8.7 : 1 chlorate to oxygen, Adam & Gordon 1999 [R abstract]; upper end: all of the loss makes chlorate [C]",
 	),
-	lnRateSd: uncertain(0.5, 0.8, 1.2, "ln units", "spread of the literature's K3 (0.012 to 0.142 1/(M² s)) [C]"),
+	lnRateSdPHUnknown: uncertain(1.25, 1.6, 2, "ln units", "0.8 for the rate constants with 4.5·0.3 for the pH [C, choice]"),
+	lnRateSdPHStrip: uncertain(
+		0.9,
+		1.25,
+		1.6,
+		"ln units",
+		"0.8 with 4.5·0.21, strip ±0.3 combined with the prior of the pH [C, choice]",
+	),
+	lnRateSdPHMeter: uncertain(0.8, 0.9, 1.25, "ln units", "0.8 with 4.5·0.095, meter ±0.1 combined with the prior [C, choice]"),
+	lnRateSdSiteHistory: uncertain(0.5, 0.8, 0.8, "ln units", "three or more tested batches at the site, 0.5 to 0.8 [choice]"),
 });
 
 /** One value for each uncertain constant. */
