@@ -10,9 +10,10 @@ export interface SunPosition {
 	readonly azimuthDeg: number;
 }
 
-/** Angle of the year in radians. Source: Spencer 1971, with NOAA's fraction of the day. */
-const yearAngle = (dayOfYear: number, hour: number): number =>
-	((2 * Math.PI) / 365) * (valueWithin("day of year", dayOfYear, 1, 366) - 1 + (valueWithin("hour", hour, 0, 24) - 12) / 24);
+/** Angle of the year in radians. Source: Spencer 1971, with NOAA's fraction of the day and 366 days in a leap year. */
+const yearAngle = (dayOfYear: number, hour: number, daysOfYear: number): number =>
+	((2 * Math.PI) / daysOfYear) *
+	(valueWithin("day of year", dayOfYear, 1, 366) - 1 + (valueWithin("hour", hour, 0, 24) - 12) / 24);
 
 function equationOfTimeAt(angle: number): number {
 	const once = 0.001868 * Math.cos(angle) - 0.032077 * Math.sin(angle);
@@ -30,24 +31,28 @@ function declinationAt(angle: number): number {
  *
  * @param dayOfYear 1 to 366
  * @param hour 0 to 24, UTC
+ * @param daysOfYear 365, or 366 in a leap year
  * @returns minutes, -14.3 to 16.4
  * @throws RangeError outside these ranges
  *
  * Source: Spencer 1971, Search 2(5):172, with the constant 0.000075 of NOAA's sheet (Spencer's print has 0.0000075: 0.015 min).
  */
-export const equationOfTimeMin = (dayOfYear: number, hour = 12): number => equationOfTimeAt(yearAngle(dayOfYear, hour));
+export const equationOfTimeMin = (dayOfYear: number, hour = 12, daysOfYear: 365 | 366 = 365): number =>
+	equationOfTimeAt(yearAngle(dayOfYear, hour, daysOfYear));
 
 /**
  * Declination of the sun.
  *
  * @param dayOfYear 1 to 366
  * @param hour 0 to 24, UTC
+ * @param daysOfYear 365, or 366 in a leap year
  * @returns degrees, -23.5 to 23.5
  * @throws RangeError outside these ranges
  *
  * Source: Spencer 1971, Search 2(5):172.
  */
-export const solarDeclinationDeg = (dayOfYear: number, hour = 12): number => declinationAt(yearAngle(dayOfYear, hour)) / RAD;
+export const solarDeclinationDeg = (dayOfYear: number, hour = 12, daysOfYear: 365 | 366 = 365): number =>
+	declinationAt(yearAngle(dayOfYear, hour, daysOfYear)) / RAD;
 
 /**
  * Position of the sun for a declination and a true solar time.
