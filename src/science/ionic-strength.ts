@@ -4,6 +4,9 @@ import { valueWithin } from "./valid-range.js";
 /** Ionic strength in mol/L up to which the activity correction is in its own range; up to 1 it is extrapolated. */
 export const DAVIES_LIMIT_MOL_PER_L = 0.5;
 
+/** Ionic strength in mol/L where the extrapolation ends. A brine of 100 g/L, as small makers use, is at 1.7. */
+export const DAVIES_END_MOL_PER_L = 1;
+
 /**
  * Ionic strength of a batch from the salt of its own run: each chloride that is used up becomes one hypochlorite, so the
  * starting brine sets it.
@@ -11,7 +14,7 @@ export const DAVIES_LIMIT_MOL_PER_L = 0.5;
  * @param saltGrams sodium chloride put in, at least 0 g
  * @param waterLitres water it was dissolved in, above 0 L
  * @returns mol/L: 25 g/L give 0.428, 30 g/L 0.513
- * @throws RangeError if the brine is not 0 to 58 g/L (1 mol/L, where the activity correction ends)
+ * @throws RangeError if the brine is not 0 to 350 g/L (6 mol/L, where the rate law ends; nearly saturated)
  *
  * Source: mu = ½·Σ c·z², sodium chloride.
  */
@@ -21,7 +24,7 @@ export function ionicStrengthOfBrineMolPerL(saltGrams: number, waterLitres: numb
 		"salt in the brine in g/L",
 		saltGrams / waterLitres,
 		0,
-		58,
+		350,
 		"check the salt and water of the run",
 	);
 	return saltGPerL / NACL_G_PER_MOL;
@@ -37,7 +40,7 @@ export function ionicStrengthOfBrineMolPerL(saltGrams: number, waterLitres: numb
  * Source: Davies 1962, Ion Association, with A = 0.509 (25 °C) and 0.3·mu.
  */
 export function daviesCorrection(ionicStrengthMolPerL: number): number {
-	const mu = valueWithin("ionic strength in mol/L", ionicStrengthMolPerL, 0, 1, "the activity correction ends there");
+	const mu = valueWithin("ionic strength in mol/L", ionicStrengthMolPerL, 0, DAVIES_END_MOL_PER_L, "the activity correction ends there");
 	const root = Math.sqrt(mu);
 	return 0.509 * (root / (1 + root) - 0.3 * mu);
 }

@@ -1,6 +1,6 @@
 import { type ChosenConstants, defaultConstants } from "./constants.js";
 import { heatRatesAt, STORABLE_MAX_PH, STORABLE_MIN_PH } from "./decay.js";
-import { DAVIES_LIMIT_MOL_PER_L, ionicStrengthOfBrineMolPerL } from "./ionic-strength.js";
+import { DAVIES_END_MOL_PER_L, DAVIES_LIMIT_MOL_PER_L, ionicStrengthOfBrineMolPerL } from "./ionic-strength.js";
 import { hoclFractionAt, mixedPka } from "./pka.js";
 import { rateRatioTo25C } from "./rate-constants.js";
 import type { Solution } from "./strength-curve.js";
@@ -20,6 +20,8 @@ export type SolutionNote =
 	| "tooAcidToStore"
 	/** Ionic strength above 0.5 mol/L: the activity correction is extrapolated. */
 	| "activityCorrectionExtrapolated"
+	/** Ionic strength above 1 mol/L: the correction of 1 mol/L is taken, which is the smaller one and errs to a faster loss. */
+	| "activityCorrectionEnded"
 	/** Strength outside 2 to 10 g/L: the rates are extrapolated. */
 	| "strengthOutsideModel"
 	/** Ground and surface water can carry iron, copper, nickel or cobalt, which speed up the loss. */
@@ -33,7 +35,7 @@ export interface MadeBatch {
 	readonly pH?: number | undefined;
 	/** Temperature of the pH reading, 0 to 40 °C; 25 °C if left out. */
 	readonly pHMeasuredAtC?: number | undefined;
-	/** Salt of the brine, 0 to 58 g/L of water. */
+	/** Salt of the brine, 0 to 350 g/L of water. */
 	readonly saltGPerL: number;
 	readonly waterSource?: WaterSource | undefined;
 }
@@ -66,7 +68,7 @@ function coveringLossRateAt25C(hocl: number, hypochlorite: number, mu: number, c
  * @param constants the uncertain constants
  * @returns reference strength, HOCl share, loss rate at 25 °C, and notes (empty when nothing needs saying)
  * @throws RangeError for a strength outside 0.5 to 15 g/L, a pH outside 7 to 13 (more acid gives off chlorine gas: check the
- * reading, never add acid), a pH temperature outside 0 to 40 °C or a brine outside 0 to 58 g/L
+ * reading, never add acid), a pH temperature outside 0 to 40 °C or a brine outside 0 to 350 g/L
  *
  * Source: see decay.ts; default without pH: chosen near the pH 9 value 0.0094, after Iqbal et al. 2016, PLoS ONE 11:e0156136.
  */
@@ -86,8 +88,9 @@ export function solutionFromRun(
 	}
 	const pH = valueWithin("pH", batch.pH, 7, STORABLE_MAX_PH, "check the reading; never add acid to bleach");
 	if (batch.pHMeasuredAtC === undefined) notes.push("pHTemperatureTakenAs25C");
-	if (mu > DAVIES_LIMIT_MOL_PER_L) notes.push("activityCorrectionExtrapolated");
-	const acidShare = hoclFractionAt(pH, mixedPka(batch.pHMeasuredAtC ?? 25, mu, constants));
+	if (mu > DAVIES_END_MOL_PER_L) notes.push("activityCorrectionEnded");
+	else if (mu > DAVIES_LIMIT_MOL_PER_L) notes.push("activityCorrectionExtrapolated");
+	const acidShare = hoclFractionAt(pH, mixedPka(batch.pHMeasuredAtC ?? 25, Math.min(mu, DAVIES_END_MOL_PER_L), constants));
 	const total = molPerLOfStrength(strength);
 	const lossRate = coveringLossRateAt25C(total * acidShare, total * (1 - acidShare), mu, constants);
 	if (pH >= STORABLE_MIN_PH) {

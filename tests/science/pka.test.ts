@@ -44,8 +44,8 @@ describe("ionic strength of the brine", () => {
 			published.ionicStrength.tolerance,
 		);
 	});
-	it("refuses 59 g/L, where the activity correction has ended, and a run without water", () => {
-		expect(() => ionicStrengthOfBrineMolPerL(59, 1)).toThrow(/salt in the brine in g\/L must be 0 to 58, got 59/);
+	it("refuses 351 g/L, past 6 mol/L where the rate law ends, and a run without water", () => {
+		expect(() => ionicStrengthOfBrineMolPerL(351, 1)).toThrow(/salt in the brine in g\/L must be 0 to 350, got 351/);
 		expect(() => ionicStrengthOfBrineMolPerL(25, 0)).toThrow(RangeError);
 		expect(() => daviesCorrection(1.01)).toThrow(/activity correction ends/);
 	});

@@ -86,13 +86,26 @@ describe("solution too acid to keep", () => {
 		};
 		expect(slope(8.4 - 1e-9) / slope(8.4)).toBeCloseTo(1, 6);
 	});
-	it("is refused below pH 7, above pH 13, below 0.5 g/L, above 15 g/L and above 58 g/L of salt", () => {
+	it("is refused below pH 7, above pH 13, below 0.5 g/L, above 15 g/L and above 350 g/L of salt", () => {
 		expect(() => solutionFromRun({ ...run, pH: 6.9 })).toThrow(/never add acid to bleach/);
 		expect(() => solutionFromRun({ ...run, pH: 13.1 })).toThrow(RangeError);
 		expect(() => solutionFromRun({ ...run, strengthGPerL: 0.4 })).toThrow(RangeError);
 		expect(() => solutionFromRun({ ...run, strengthGPerL: 16 })).toThrow(RangeError);
-		expect(() => solutionFromRun({ ...run, saltGPerL: 59 })).toThrow(RangeError);
+		expect(() => solutionFromRun({ ...run, saltGPerL: 351 })).toThrow(RangeError);
 		expect(() => solutionFromRun({ ...run, pHMeasuredAtC: 41 })).toThrow(RangeError);
+	});
+});
+
+describe("solution from 100 g/L of salt, the small makers' recipe (500 g in 5 L: common practice, no source)", () => {
+	const salty = { ...run, saltGPerL: 100 };
+	it("is at 1.711 mol/L, past the end of the activity correction, and says so", () => {
+		expect(ionicStrengthOfBrineMolPerL(500, 5)).toBeCloseTo(1.711, 3);
+		expect(solutionFromRun(salty).notes).toEqual(["activityCorrectionEnded"]);
+	});
+	it("ages at the rate of 1 mol/L, which is faster than at the 0.5 mol/L where the correction is at its largest", () => {
+		const at1 = solutionFromRun({ ...run, saltGPerL: 58.443 });
+		expect(solutionFromRun(salty).hoclFraction).toBe(at1.hoclFraction);
+		expect(solutionFromRun(salty).lossRateAt25CPerDay).toBeGreaterThan(solutionFromRun(run).lossRateAt25CPerDay);
 	});
 });
 
