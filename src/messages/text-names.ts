@@ -1,0 +1,50 @@
+/** What a placeholder is filled with: text as it stands, a number, or a local date 'YYYY-MM-DD'. */
+export type Filling = "text" | "number" | "date";
+
+interface TextKind {
+	/** What every catalogue's text of this name is filled with, no more and no less. */
+	readonly fill: Readonly<Record<string, Filling>>;
+	/** Asks for work: pointless, and so withdrawn, once the task is closed. */
+	readonly asksForWork?: true;
+}
+
+const dilution = { sampleMl: "number", waterL: "number" } as const;
+
+/** Every text that the program sends. A new one is a line here and a line in each catalogue; start-up refuses a gap. */
+export const TEXTS = {
+	"retest.first": {
+		fill: { code: "text", jar: "text", chancePercent: "number", days: "number", ...dilution },
+		asksForWork: true,
+	},
+	"retest.again": { fill: { code: "text", jar: "text", ...dilution }, asksForWork: true },
+	"retest.supervisor": { fill: { code: "text", jar: "text", name: "text", hours: "number" }, asksForWork: true },
+	"dose.told": {
+		fill: { jar: "text", strengthGPerL: "number", lowGPerL: "number", highGPerL: "number", doses: "text", nextTestOn: "date" },
+	},
+	"jar.weak": { fill: { jar: "text", strengthGPerL: "number" } },
+	"jar.testFirst": { fill: { jar: "text" } },
+	"reply.thanksRepeat": { fill: {} },
+	"reply.unclear": { fill: { example: "text" } },
+	"reply.unknownNumber": { fill: {} },
+	"reply.notYours": { fill: {} },
+	"reply.closed": { fill: { code: "text" } },
+	"reply.outOfScale": { fill: { scale: "text", example: "text" } },
+	"reply.cannot": { fill: { code: "text" } },
+	"reply.help": { fill: { example: "text" } },
+} as const satisfies Record<string, TextKind>;
+
+export type TextName = keyof typeof TEXTS;
+
+export function isTextName(name: string): name is TextName {
+	return Object.hasOwn(TEXTS, name);
+}
+
+/** @returns whether a text asks for work that is pointless once the task is closed; false for a name that isn't known */
+export function asksForWork(name: string): boolean {
+	return isTextName(name) && (TEXTS[name] as TextKind).asksForWork === true;
+}
+
+/** @returns what a text is filled with */
+export function fillingsOf(name: TextName): Readonly<Record<string, Filling>> {
+	return TEXTS[name].fill;
+}
