@@ -32,6 +32,7 @@ export class Beginning1764000000000 implements MigrationInterface {
 			quiet_until: "text",
 			channels: "text",
 			active: "flag",
+			opted_out_at_ms: "instant?",
 		});
 		await index(runner, "person", "person_area", ["area_id"]);
 		await index(runner, "person", "person_code", ["code"], { isUnique: true });
@@ -171,6 +172,8 @@ export class Beginning1764000000000 implements MigrationInterface {
 			outcome: "text?",
 		});
 		await index(runner, "task", "task_assignee", ["assignee_id", "state"]);
+		await index(runner, "task", "task_code", ["code"]);
+		await index(runner, "task", "task_one_open", ["kind", "subject_id"], { isUnique: true, where: "state = 'open'" });
 		await index(runner, "task", "task_code_open", ["code"], { isUnique: true, where: "state = 'open'" });
 		await index(runner, "task", "task_next_step", ["next_step_at_ms"], { where: "next_step_at_ms IS NOT NULL" });
 		await index(runner, "task", "task_once", ["kind", "subject_id", "cycle"], { isUnique: true });

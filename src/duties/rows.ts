@@ -8,6 +8,8 @@ export type TaskState = "open" | "done" | "cannot" | "withdrawn";
 /** One piece of due work for one person. */
 @Entity("task")
 @Index("task_once", ["kind", "subjectId", "cycle"], { unique: true })
+@Index("task_one_open", ["kind", "subjectId"], { unique: true, where: "state = 'open'" })
+@Index("task_code", ["code"])
 @Index("task_code_open", ["code"], { unique: true, where: "state = 'open'" })
 @Index("task_next_step", ["nextStepAtMs"], { where: "next_step_at_ms IS NOT NULL" })
 @Index("task_assignee", ["assigneeId", "state"])

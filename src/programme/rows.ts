@@ -49,6 +49,8 @@ export class PersonRow {
 	/** Names of notifiers in order of preference; empty: the programme's first. */
 	@JsonColumn() channels!: string[];
 	@FlagColumn() active!: boolean;
+	/** She asked not to be written to any more: nothing is sent until she asks again. */
+	@InstantColumn(optional) optedOutAtMs!: number | null;
 }
 
 export type Turbidity = "clear" | "cloudy" | "very turbid";

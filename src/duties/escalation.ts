@@ -1,0 +1,117 @@
+import { record } from "../ledger/ledger.js";
+import { type NewMessage, putIntoOutbox } from "../messages/outbox.js";
+import { currentPolicy } from "../programme/policy.js";
+import { valuesOf } from "../store/sql.js";
+import type { Store } from "../store/store.js";
+import type { Transaction } from "../store/unit-of-work.js";
+import { type Clock, HOUR_MS } from "../time/clock.js";
+import type { Ids } from "../time/ids.js";
+import type { Brief } from "./kind.js";
+import type { DutyKinds } from "./kinds.js";
+import { type Climb, climbOf } from "./ladder.js";
+import { notBeforeMs, type Reachable, reachablePeople } from "./reachable.js";
+
+const PAGE = 250;
+
+interface Unanswered {
+	readonly id: string;
+	readonly code: string;
+	readonly kind: string;
+	readonly subjectId: string;
+	readonly areaId: string;
+	readonly assigneeId: string | null;
+	readonly openedAtMs: number;
+	readonly ladderStep: number;
+	readonly brief: string;
+	/** The assignee's supervisor; where nobody is assigned, one of the area's. */
+	readonly supervisorId: string | null;
+	readonly assigneeName: string | null;
+}
+
+/** Climbs the ladder for tasks that nobody has answered: again to the assignee, then to the supervisor. */
+export class Escalation {
+	constructor(
+		private readonly store: Store,
+		private readonly clock: Clock,
+		private readonly ids: Ids,
+		private readonly kinds: DutyKinds,
+		private readonly wake: (tx: Transaction, messageIds: readonly string[]) => void,
+	) {}
+
+	/** @returns how many tasks went up a step */
+	async climb(): Promise<number> {
+		let climbed = 0;
+		for (;;) {
+			const seen = await this.store.work.run((tx) => this.climbPage(tx));
+			climbed += seen;
+			if (seen < PAGE) return climbed;
+		}
+	}
+
+	private async climbPage(tx: Transaction): Promise<number> {
+		const nowMs = this.clock.nowMs();
+		const { ladder } = await currentPolicy(tx);
+		const lock = tx.kind === "postgres" ? "FOR UPDATE OF t SKIP LOCKED" : "";
+		const tasks = await tx.query<Unanswered>(
+			`SELECT t.id, t.code, t.kind, t.subject_id, t.area_id, t.assignee_id, t.opened_at_ms, t.ladder_step, t.brief, p.name AS assignee_name,
+			        COALESCE(p.supervisor_id, (SELECT s.id FROM person s WHERE s.role = 'supervisor' AND s.active AND s.area_id = t.area_id ORDER BY s.code LIMIT 1)) AS supervisor_id
+			 FROM task t LEFT JOIN person p ON p.id = t.assignee_id
+			 WHERE t.next_step_at_ms <= $1 AND t.state = 'open' ORDER BY t.next_step_at_ms LIMIT ${PAGE} ${lock}`,
+			[nowMs],
+		);
+		if (tasks.length === 0) return 0;
+		const people = await reachablePeople(
+			tx,
+			tasks.flatMap((task) => [task.assigneeId ?? [], task.supervisorId ?? []].flat()),
+		);
+		const climbs = tasks.map((task) => ({ task, climb: climbOf(ladder, task.ladderStep, task.openedAtMs, nowMs) }));
+		const messages = climbs.flatMap(({ task, climb }) => this.messagesOf(task, climb, people, nowMs));
+		await putIntoOutbox(tx, messages);
+		this.wake(
+			tx,
+			messages.filter((message) => message.notBeforeMs <= nowMs).map((message) => message.id),
+		);
+		const { text, parameters } = valuesOf(climbs.map(({ task, climb }) => [task.id, climb.ladderStep, climb.nextStepAtMs]));
+		await tx.affected(
+			`UPDATE task SET ladder_step = CAST(v.column2 AS integer), next_step_at_ms = CAST(v.column3 AS bigint)
+			 FROM (VALUES ${text}) AS v WHERE task.id = v.column1`,
+			parameters,
+		);
+		await record(
+			tx,
+			this.ids,
+			messages.map((message) => ({
+				atMs: nowMs,
+				actor: "escalation",
+				action: message.text.endsWith(".supervisor") ? "supervisor told" : "reminded again",
+				subjectKind: "task",
+				subjectId: message.taskId as string,
+				areaId: null,
+				detail: { recipientId: message.recipientId, ...message.fill },
+			})),
+		);
+		return tasks.length;
+	}
+
+	private messagesOf(task: Unanswered, climb: Climb, people: ReadonlyMap<string, Reachable>, nowMs: number): NewMessage[] {
+		const texts = this.kinds.named(task.kind).texts;
+		return climb.steps.flatMap(({ number, to }) => {
+			const person = people.get((to === "assignee" ? task.assigneeId : task.supervisorId) ?? "");
+			if (!person) return [];
+			const fill = { ...(JSON.parse(task.brief) as Brief), code: task.code, name: task.assigneeName ?? "-" };
+			return [
+				{
+					id: this.ids.next(),
+					idempotencyKey: `${task.id}.${number}.${person.id}`,
+					taskId: task.id,
+					recipientId: person.id,
+					text: to === "assignee" ? texts.again : texts.supervisor,
+					fill: { ...fill, hours: Math.round((nowMs - task.openedAtMs) / HOUR_MS) },
+					urgent: false,
+					createdAtMs: nowMs,
+					notBeforeMs: notBeforeMs(person, nowMs),
+				},
+			];
+		});
+	}
+}

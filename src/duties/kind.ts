@@ -1,0 +1,99 @@
+import type { NewMessage } from "../messages/outbox.js";
+import type { Policy } from "../programme/policy.js";
+import type { Transaction } from "../store/unit-of-work.js";
+import type { TaskRow } from "./rows.js";
+
+/** A subject whose due instant has come. */
+export interface DueSubject {
+	readonly kind: string;
+	readonly subjectId: string;
+	readonly areaId: string;
+	readonly dueAtMs: number;
+	readonly cycle: number;
+}
+
+/** What a task tells: plain values, kept with it, from which every text and page is made. */
+export type Brief = Readonly<Record<string, string | number>>;
+
+/** Work that is to be done now. */
+export interface Opening {
+	readonly subject: DueSubject;
+	/** Nobody responsible: the area's supervisor is told instead. */
+	readonly assigneeId: string | null;
+	readonly brief: Brief;
+	/** In a few words of the trade, for the ledger. */
+	readonly why: string;
+}
+
+/** Facts have moved on since the due instant was set: not now. */
+export interface Postponement {
+	readonly subject: DueSubject;
+	/** None: nothing is due until another fact comes in. */
+	readonly dueAtMs: number | null;
+}
+
+/** How a person is to be told what to do; numbered steps with measured amounts. */
+export interface Instructions {
+	readonly why: string;
+	readonly steps: readonly string[];
+	readonly cautions: readonly string[];
+	readonly answerWith: string;
+}
+
+/** What a person answered, already read by the grammar. */
+export type TaskAnswer =
+	| {
+			readonly kind: "reading";
+			/** A number with a point; a `+` behind it for "this or more". */
+			readonly reading: string;
+			readonly takenAtMs: number;
+			/** Left out: with the kit and the dilution that the task asked for. */
+			readonly how?: { readonly kit: string; readonly sampleMl: number; readonly madeUpToL: number };
+	  }
+	| { readonly kind: "done" }
+	| { readonly kind: "cannot" };
+
+export type Telling = Pick<NewMessage, "text" | "fill" | "urgent">;
+
+export interface Answered {
+	/** Refused answers change nothing; the text says what would be right. */
+	readonly accepted: boolean;
+	readonly state: "done" | "cannot";
+	readonly outcome: Readonly<Record<string, unknown>>;
+	/** Told to whoever answered, in the same unit of work. */
+	readonly tell: Telling;
+	/** What the supervisor of whoever answered should know too; `name` and `code` are filled in. */
+	readonly tellSupervisor?: Telling;
+	/** When the subject is next due; none: not until another fact. */
+	readonly nextDueAtMs: number | null;
+}
+
+export interface Moment {
+	readonly nowMs: number;
+	readonly policy: Policy;
+}
+
+/**
+ * One kind of due work: what it asks of whom and why, and what an answer does.
+ * Adding a kind is one file that extends this, and one line in the list of kinds.
+ */
+export abstract class DutyKind {
+	/** Kept in rows: never changed once released. */
+	abstract readonly name: string;
+
+	/** Names of the texts that tell of it: first, again, and to the supervisor. */
+	abstract readonly texts: { readonly first: string; readonly again: string; readonly supervisor: string };
+
+	/** Looks at subjects whose instant has come, all in one go, and says for each whether it is work now. */
+	abstract openings(tx: Transaction, due: readonly DueSubject[], moment: Moment): Promise<readonly (Opening | Postponement)[]>;
+
+	/** @returns what the person is to do, from the brief alone */
+	abstract instructions(brief: Brief): Instructions;
+
+	/** Takes an answer to an open task: writes what follows from it, and says what is to be told and when it is due again. */
+	abstract take(tx: Transaction, task: TaskRow, answer: TaskAnswer, byPersonId: string | null, moment: Moment): Promise<Answered>;
+}
+
+export function isOpening(decided: Opening | Postponement): decided is Opening {
+	return "brief" in decided;
+}

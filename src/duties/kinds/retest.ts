@@ -1,0 +1,210 @@
+import { InputError } from "../../errors/errors.js";
+import { record } from "../../ledger/ledger.js";
+import type { Policy } from "../../programme/policy.js";
+import type { Forecast } from "../../stock/forecast.js";
+import { RETEST, refreshForecasts } from "../../stock/forecasts.js";
+import { kitNamed, scaleOf } from "../../stock/kits.js";
+import type { Calendars } from "../../stock/places.js";
+import { insertStrengthTest } from "../../stock/strength-tests.js";
+import { placeholders } from "../../store/sql.js";
+import type { Transaction } from "../../store/unit-of-work.js";
+import { DAY_MS } from "../../time/clock.js";
+import type { Ids } from "../../time/ids.js";
+import { localDateOf } from "../../time/local.js";
+import { keeperDoseLine } from "../../water/keeper-doses.js";
+import {
+	type Answered,
+	type Brief,
+	type DueSubject,
+	DutyKind,
+	type Instructions,
+	type Moment,
+	type Opening,
+	type Postponement,
+	type TaskAnswer,
+} from "../kind.js";
+import type { TaskRow } from "../rows.js";
+
+interface DueJar {
+	readonly id: string;
+	readonly code: string;
+	readonly keeperId: string | null;
+	readonly madeAtMs: number;
+	readonly state: string;
+	readonly forecast: string | null;
+}
+
+/** A jar has probably become too weak, or can't be trusted without a look: its keeper tests it and answers with the reading. */
+export class RetestStoredBleach extends DutyKind {
+	readonly name = RETEST;
+	readonly texts = { first: "retest.first", again: "retest.again", supervisor: "retest.supervisor" } as const;
+
+	constructor(
+		private readonly ids: Ids,
+		private readonly calendars: Calendars,
+	) {
+		super();
+	}
+
+	async openings(tx: Transaction, due: readonly DueSubject[], { policy }: Moment): Promise<(Opening | Postponement)[]> {
+		const jars = await tx.query<DueJar>(
+			`SELECT id, code, keeper_id, made_at_ms, state, forecast FROM batch WHERE id IN (${placeholders(due.length)})`,
+			due.map(({ subjectId }) => subjectId),
+		);
+		const byId = new Map(jars.map((jar) => [jar.id, jar]));
+		return due.map((subject) => {
+			const jar = byId.get(subject.subjectId);
+			if (!jar?.forecast || jar.state === "discarded") return { subject, dueAtMs: null };
+			return openingOf(subject, jar, JSON.parse(jar.forecast) as Forecast, policy);
+		});
+	}
+
+	instructions(brief: Brief): Instructions {
+		return {
+			why:
+				brief["reason"] === "longest time"
+					? `Jar ${brief["jar"]} is ${brief["days"]} days old and hasn't been tested for the longest time that the programme allows.`
+					: `Jar ${brief["jar"]} is ${brief["days"]} days old; the chance that it is too weak has reached ${brief["chancePercent"]} %.`,
+			steps: [
+				"Put on gloves and glasses, and work in the shade where air moves.",
+				`Shake the jar gently, take ${brief["sampleMl"]} mL of bleach with the syringe.`,
+				`Put it into a clean plastic vessel and fill up with clean, unchlorinated water to ${brief["waterL"]} L in all. Stir with a plastic spoon.`,
+				"Rinse the syringe and the test tube three times with water; rinse the tube once with the mixture.",
+				"Fill the tube with the mixture, add the reagent, close, shake, and compare the colour at once in daylight.",
+				"Pour the tested mixture away; close the jar and put it back into the shade.",
+			],
+			cautions: [
+				"In the eyes or on the skin: rinse with much water for at least 15 minutes; if it hurts on, see a health worker.",
+				"Never mix bleach with acid, vinegar, ammonia, urine, soap or any other cleaner: it gives off poisonous gas.",
+				"Keep it labelled, out of reach of children and animals, never in a drinking bottle.",
+				"No colour in a sample of strong bleach can mean that the colour was bleached away: dilute more and test again.",
+				"What the local health authority prescribes comes first.",
+			],
+			answerWith: `${brief["code"] ?? "the task's code"} and the number of the colour that comes nearest: ${brief["scale"]}. Or: ${brief["code"] ?? "the code"} can't`,
+		};
+	}
+
+	async take(tx: Transaction, task: TaskRow, answer: TaskAnswer, byPersonId: string | null, moment: Moment): Promise<Answered> {
+		if (answer.kind === "reading") return this.tested(tx, task, answer, byPersonId, moment);
+		if (answer.kind === "cannot") return this.notTested(task, moment);
+		return refused("reply.unclear", { example: `${task.code} 3` });
+	}
+
+	private async tested(
+		tx: Transaction,
+		task: TaskRow,
+		answer: Extract<TaskAnswer, { kind: "reading" }>,
+		byPersonId: string | null,
+		{ nowMs, policy }: Moment,
+	): Promise<Answered> {
+		const how = answer.how ?? {
+			kit: String(task.brief["kit"] ?? policy.testKit),
+			sampleMl: Number(task.brief["sampleMl"]),
+			madeUpToL: Number(task.brief["waterL"]),
+		};
+		try {
+			await insertStrengthTest(tx, this.ids, {
+				batchId: task.subjectId,
+				testedAtMs: answer.takenAtMs,
+				recordedAtMs: nowMs,
+				testerId: byPersonId,
+				...how,
+				reading: answer.reading,
+				taskId: task.id,
+			});
+		} catch (error) {
+			if (!(error instanceof InputError) || error.code !== "out-of-scale") throw error;
+			return refused("reply.outOfScale", { scale: scaleOf(kitNamed(how.kit)), example: `${task.code} 3` });
+		}
+		const forecast = (await refreshForecasts(tx, this.calendars, [task.subjectId], policy, nowMs)).get(task.subjectId);
+		if (!forecast) return { ...refused("reply.closed", {}), accepted: true, nextDueAtMs: null };
+		await record(tx, this.ids, [
+			{
+				atMs: nowMs,
+				actor: byPersonId ?? "office",
+				action: "strength tested",
+				subjectKind: "batch",
+				subjectId: task.subjectId,
+				areaId: task.areaId,
+				detail: { reading: answer.reading, ...how, ...roundedFigures(forecast) },
+			},
+		]);
+		return {
+			accepted: true,
+			state: "done",
+			outcome: { reading: answer.reading, ...roundedFigures(forecast) },
+			tell: await this.told(tx, task, forecast, policy, nowMs),
+			...(forecast.retestAtMs === null
+				? { tellSupervisor: { text: "jar.weak.supervisor", fill: { jar: String(task.brief["jar"]), ...roundedFigures(forecast) }, urgent: false } }
+				: {}),
+			nextDueAtMs: forecast.retestAtMs,
+		};
+	}
+
+	/** She has no kit, or no time: the supervisor should know, and it is asked again soon. */
+	private notTested(task: TaskRow, { nowMs, policy }: Moment): Answered {
+		return {
+			accepted: true,
+			state: "cannot",
+			outcome: { reason: "the volunteer can't" },
+			tell: { text: "reply.cannot", fill: {}, urgent: false },
+			tellSupervisor: { text: "retest.cannot.supervisor", fill: { jar: String(task.brief["jar"]) }, urgent: false },
+			nextDueAtMs: nowMs + policy.shortestRetestDays * DAY_MS,
+		};
+	}
+
+	private async told(
+		tx: Transaction,
+		task: TaskRow,
+		forecast: Forecast,
+		policy: Policy,
+		nowMs: number,
+	): Promise<Answered["tell"]> {
+		const jar = String(task.brief["jar"]);
+		const figures = { jar, ...roundedFigures(forecast) };
+		if (forecast.verdict === "weak" || forecast.verdict === "too old") return { text: "jar.weak", fill: figures, urgent: true };
+		const doses = await keeperDoseLine(tx, task.subjectId, forecast.now, policy, nowMs);
+		if (doses === undefined || forecast.retestAtMs === null) return { text: "jar.testFirst", fill: figures, urgent: false };
+		const [area] = await tx.query<{ timeZone: string }>("SELECT time_zone FROM area WHERE id = $1", [task.areaId]);
+		return {
+			text: "dose.told",
+			fill: { ...figures, doses, nextTestOn: localDateOf(forecast.retestAtMs, area?.timeZone ?? "UTC") },
+			urgent: false,
+		};
+	}
+}
+
+function openingOf(subject: DueSubject, jar: DueJar, forecast: Forecast, policy: Policy): Opening {
+	const figures = forecast.atRetest ?? forecast.now;
+	const days = Math.max(0, Math.round((subject.dueAtMs - jar.madeAtMs) / DAY_MS));
+	const chancePercent = Math.round(figures.chanceUnderLimit * 100);
+	return {
+		subject,
+		assigneeId: jar.keeperId,
+		why: `chance under ${policy.usableLimitGPerL} g/L reached ${chancePercent} % after ${days} days (${forecast.retestReason})`,
+		brief: {
+			jar: jar.code,
+			days,
+			chancePercent,
+			reason: forecast.retestReason === "longestTime" ? "longest time" : "chance",
+			strengthGPerL: round1(figures.medianGPerL),
+			lowGPerL: round1(figures.lowGPerL),
+			highGPerL: round1(figures.highGPerL),
+			limitGPerL: policy.usableLimitGPerL,
+			sampleMl: forecast.nextDilution.sampleMl,
+			waterL: forecast.nextDilution.madeUpToL,
+			kit: policy.testKit,
+			scale: scaleOf(kitNamed(policy.testKit)),
+		},
+	};
+}
+
+function refused(text: string, fill: Readonly<Record<string, string | number>>): Answered {
+	return { accepted: false, state: "done", outcome: {}, tell: { text, fill, urgent: false }, nextDueAtMs: null };
+}
+
+function roundedFigures({ now }: Forecast): { strengthGPerL: number; lowGPerL: number; highGPerL: number } {
+	return { strengthGPerL: round1(now.medianGPerL), lowGPerL: round1(now.lowGPerL), highGPerL: round1(now.highGPerL) };
+}
+
+const round1 = (value: number): number => Math.round(value * 10) / 10;

@@ -1,0 +1,30 @@
+import { placeholders } from "../store/sql.js";
+import type { Transaction } from "../store/unit-of-work.js";
+import { type ContactTimes, nextContactInstant } from "../time/local.js";
+
+/** A person, and when she may be written to. */
+export interface Reachable extends ContactTimes {
+	readonly id: string;
+	readonly name: string;
+	readonly supervisorId: string | null;
+}
+
+/** @returns people by id; who has left or doesn't want to be written to isn't among them */
+export async function reachablePeople(
+	from: Pick<Transaction, "query">,
+	ids: readonly string[],
+): Promise<ReadonlyMap<string, Reachable>> {
+	const distinct = [...new Set(ids)];
+	if (distinct.length === 0) return new Map();
+	const rows = await from.query<Omit<Reachable, "workingDays"> & { workingDays: string }>(
+		`SELECT p.id, p.name, p.supervisor_id, p.working_days, p.quiet_from, p.quiet_until, a.time_zone
+		 FROM person p JOIN area a ON a.id = p.area_id WHERE p.active AND p.opted_out_at_ms IS NULL AND p.id IN (${placeholders(distinct.length)})`,
+		distinct,
+	);
+	return new Map(rows.map((row) => [row.id, { ...row, workingDays: JSON.parse(row.workingDays) as number[] }]));
+}
+
+/** @returns the first instant from now on at which the person may be written to */
+export function notBeforeMs(person: Reachable, nowMs: number, urgent = false): number {
+	return urgent ? nowMs : nextContactInstant(nowMs, person);
+}

@@ -1,0 +1,219 @@
+import { InputError } from "../errors/errors.js";
+import { record } from "../ledger/ledger.js";
+import { type ParsedAnswer, parsedAnswer } from "../messages/answers.js";
+import { type NewMessage, putIntoOutbox } from "../messages/outbox.js";
+import type { Store } from "../store/store.js";
+import type { Transaction } from "../store/unit-of-work.js";
+import type { Clock } from "../time/clock.js";
+import type { Ids } from "../time/ids.js";
+import type { Answers } from "./answers.js";
+import type { TaskAnswer } from "./kind.js";
+import { notBeforeMs, reachablePeople } from "./reachable.js";
+
+/** A text as a channel received it. */
+export interface Incoming {
+	readonly channel: string;
+	/** The channel's own id of it: the same text handed in twice is taken once. */
+	readonly channelMessageId: string;
+	/** E.164 where the channel is a phone. */
+	readonly fromAddress: string;
+	readonly body: string;
+}
+
+export type ReplyOutcome =
+	| "accepted"
+	| "refused"
+	| "unclear"
+	| "help"
+	| "stop"
+	| "unknown number"
+	| "not the assignee's"
+	| "closed already"
+	| "no open task";
+
+export interface Received {
+	readonly outcome: ReplyOutcome;
+	/** True where the same message had come before: nothing was changed. */
+	readonly repeated: boolean;
+	readonly taskCode: string | null;
+}
+
+interface Sender {
+	readonly id: string;
+	readonly name: string;
+	readonly supervisorId: string | null;
+}
+
+interface KnownTask {
+	readonly id: string;
+	readonly code: string;
+	readonly state: string;
+	readonly areaId: string;
+	readonly assigneeId: string | null;
+}
+
+/** What can be an answer to a task. */
+type Actionable = Extract<ParsedAnswer, { kind: "reading" }> | { readonly kind: "done" | "cannot"; readonly code?: string };
+
+interface Verdict {
+	readonly outcome: ReplyOutcome;
+	readonly task?: KnownTask | undefined;
+	readonly sender?: Sender | undefined;
+	/** What is told to the sender; an accepted or refused answer is told by the kind of work itself. */
+	readonly tell?: { readonly text: string; readonly fill: Readonly<Record<string, string | number>> };
+	readonly problem?: string;
+}
+
+/** Takes what people text back. Everything is kept; what is unclear changes nothing and is asked back. */
+export class Replies {
+	constructor(
+		private readonly store: Store,
+		private readonly clock: Clock,
+		private readonly ids: Ids,
+		private readonly answers: Answers,
+		private readonly wake: (tx: Transaction, messageIds: readonly string[]) => void,
+	) {}
+
+	/** @returns what became of it */
+	receive(incoming: Incoming): Promise<Received> {
+		return this.store.work.run(async (tx) => {
+			const id = this.ids.next();
+			const nowMs = this.clock.nowMs();
+			const kept = await tx.affected(
+				`INSERT INTO reply (id, channel, channel_message_id, from_address, body, received_at_ms, outcome) VALUES ($1, $2, $3, $4, $5, $6, 'unclear')
+				 ON CONFLICT (channel, channel_message_id) DO NOTHING`,
+				[id, incoming.channel, incoming.channelMessageId, incoming.fromAddress, incoming.body, nowMs],
+			);
+			if (kept === 0) return this.earlier(tx, incoming);
+			const verdict = await this.judged(tx, incoming, nowMs);
+			await this.keep(tx, id, verdict, nowMs);
+			return { outcome: verdict.outcome, repeated: false, taskCode: verdict.task?.code ?? null };
+		});
+	}
+
+	private async earlier(tx: Transaction, incoming: Incoming): Promise<Received> {
+		const [before] = await tx.query<{ outcome: ReplyOutcome; code: string | null }>(
+			`SELECT r.outcome, t.code FROM reply r LEFT JOIN task t ON t.id = r.task_id WHERE r.channel = $1 AND r.channel_message_id = $2`,
+			[incoming.channel, incoming.channelMessageId],
+		);
+		return { outcome: before?.outcome ?? "unclear", repeated: true, taskCode: before?.code ?? null };
+	}
+
+	private async judged(tx: Transaction, incoming: Incoming, nowMs: number): Promise<Verdict> {
+		const senders = await tx.query<Sender>("SELECT id, name, supervisor_id FROM person WHERE phone_e164 = $1 AND active ORDER BY code", [
+			incoming.fromAddress,
+		]);
+		const first = senders[0];
+		// Nobody's data is shown to a number that isn't on the list, not even that a code exists.
+		if (!first) return { outcome: "unknown number" };
+		const parsed = parsedAnswer(incoming.body);
+		const open = await openTasksOf(tx, senders);
+		const example = { example: `${open[0]?.code ?? "K7M4X"} 3` };
+		if (parsed.kind === "help") return { outcome: "help", sender: first, tell: { text: "reply.help", fill: example } };
+		if (parsed.kind === "stop") return this.stopped(tx, senders, nowMs);
+		if (parsed.kind === "unclear")
+			return { outcome: "unclear", sender: first, tell: { text: "reply.unclear", fill: example }, problem: parsed.why };
+		const { code } = parsed;
+		const task = code ? await taskWithCode(tx, code) : open.length === 1 ? open[0] : undefined;
+		if (!task && !code && open.length > 1)
+			return {
+				outcome: "unclear",
+				sender: first,
+				tell: { text: "reply.unclear", fill: example },
+				problem: "several tasks are open",
+			};
+		if (!task) return { outcome: "no open task", sender: first, tell: { text: "reply.unclear", fill: example } };
+		const sender = senders.find((person) => person.id === task.assigneeId);
+		if (!sender)
+			return { outcome: "not the assignee's", task, sender: first, tell: { text: "reply.notYours", fill: { code: task.code } } };
+		if (task.state !== "open") return closedAlready(task, sender);
+		return this.taken({ ...parsed, kind: parsed.kind } as Actionable, task, sender, nowMs);
+	}
+
+	/** From now on nothing is sent to this phone; the supervisors of those who share it are told, for work must go on. */
+	private async stopped(tx: Transaction, senders: readonly Sender[], nowMs: number): Promise<Verdict> {
+		for (const { id, name, supervisorId } of senders) {
+			await tx.affected("UPDATE person SET opted_out_at_ms = $2 WHERE id = $1", [id, nowMs]);
+			await tx.affected(
+				"UPDATE message SET state = 'withdrawn', next_try_at_ms = NULL, ended_at_ms = $2 WHERE recipient_id = $1 AND state = 'waiting'",
+				[id, nowMs],
+			);
+			const supervisor = supervisorId ? (await reachablePeople(tx, [supervisorId])).get(supervisorId) : undefined;
+			if (supervisor) await this.tell(tx, supervisor.id, "stop.supervisor", { name }, `stop.${id}.${nowMs}`, notBeforeMs(supervisor, nowMs));
+		}
+		return { outcome: "stop", sender: senders[0] as Sender };
+	}
+
+	private async tell(tx: Transaction, recipientId: string, text: string, fill: NewMessage["fill"], key: string, notBefore: number) {
+		const id = this.ids.next();
+		const nowMs = this.clock.nowMs();
+		const common = { id, idempotencyKey: key, taskId: null, recipientId, urgent: false, createdAtMs: nowMs, notBeforeMs: notBefore };
+		await putIntoOutbox(tx, [{ ...common, text, fill }]);
+		if (notBefore <= nowMs) this.wake(tx, [id]);
+	}
+
+	private async taken(parsed: Actionable, task: KnownTask, sender: Sender, nowMs: number): Promise<Verdict> {
+		try {
+			const answered = await this.answers.take(task.id, taskAnswer(parsed, nowMs), sender.id);
+			return { outcome: answered.accepted ? "accepted" : "refused", task, sender };
+		} catch (error) {
+			if (error instanceof InputError && error.code === "task-closed") return closedAlready(task, sender);
+			throw error;
+		}
+	}
+
+	private async keep(tx: Transaction, id: string, verdict: Verdict, nowMs: number): Promise<void> {
+		const { outcome, sender, task, tell } = verdict;
+		await tx.affected("UPDATE reply SET person_id = $2, task_id = $3, outcome = $4, answer = $5 WHERE id = $1", [
+			id,
+			sender?.id ?? null,
+			task?.id ?? null,
+			outcome,
+			tell?.text ?? null,
+		]);
+		await record(tx, this.ids, [
+			{
+				atMs: nowMs,
+				actor: sender?.id ?? "unknown number",
+				action: `reply ${outcome}`,
+				subjectKind: "reply",
+				subjectId: id,
+				areaId: task?.areaId ?? null,
+				detail: {
+					...(task ? { taskId: task.id, code: task.code } : {}),
+					...(verdict.problem ? { problem: verdict.problem } : {}),
+				},
+			},
+		]);
+		if (!tell || !sender) return;
+		await this.tell(tx, sender.id, tell.text, tell.fill, `reply.${id}`, nowMs);
+	}
+}
+
+function closedAlready(task: KnownTask, sender: Sender): Verdict {
+	return { outcome: "closed already", task, sender, tell: { text: "reply.closed", fill: { code: task.code } } };
+}
+
+function taskAnswer(parsed: Actionable, nowMs: number): TaskAnswer {
+	if (parsed.kind === "reading") return { kind: "reading", reading: `${parsed.value}${parsed.isOpenTop ? "+" : ""}`, takenAtMs: nowMs };
+	return { kind: parsed.kind };
+}
+
+const TASK = "SELECT id, code, state, area_id, assignee_id FROM task";
+
+function openTasksOf(tx: Transaction, senders: readonly Sender[]): Promise<KnownTask[]> {
+	const names = senders.map((_, i) => `$${i + 1}`).join(",");
+	return tx.query<KnownTask>(
+		`${TASK} WHERE assignee_id IN (${names}) AND state = 'open' ORDER BY opened_at_ms DESC, id LIMIT 20`,
+		senders.map(({ id }) => id),
+	);
+}
+
+/** The open task of that code; where none is open, the last one that was. */
+async function taskWithCode(tx: Transaction, code: string): Promise<KnownTask | undefined> {
+	const [task] = await tx.query<KnownTask>(
+		`${TASK} WHERE code = $1 ORDER BY CASE state WHEN 'open' THEN 0 ELSE 1 END, opened_at_ms DESC LIMIT 1`,
+		[code],
+	);
+	return task;
+}

@@ -1,0 +1,55 @@
+import type { Log } from "../log/log.js";
+import type { Escalation } from "./escalation.js";
+import type { Sweep } from "./sweep.js";
+
+/** Sweeps and escalates again and again; one round at a time, and a failed round is tried again at the next. */
+export class Scheduler {
+	private timer: NodeJS.Timeout | undefined;
+	private round: Promise<void> = Promise.resolve();
+	private stopped = true;
+	/** When the last round ended well, by the monotonic clock; readiness looks at it. */
+	private lastGoodMs: number | undefined;
+
+	constructor(
+		private readonly sweep: Sweep,
+		private readonly escalation: Escalation,
+		private readonly everyMs: number,
+		private readonly log: Log,
+	) {}
+
+	start(): void {
+		if (!this.stopped) return;
+		this.stopped = false;
+		this.next(0);
+	}
+
+	/** Takes no new round and waits for the one at work. */
+	async stop(): Promise<void> {
+		this.stopped = true;
+		clearTimeout(this.timer);
+		await this.round;
+	}
+
+	/** @returns how long ago the last good round ended; none where there was none yet */
+	sinceLastGoodMs(): number | undefined {
+		return this.lastGoodMs === undefined ? undefined : performance.now() - this.lastGoodMs;
+	}
+
+	private next(afterMs: number): void {
+		if (this.stopped) return;
+		this.timer = setTimeout(() => {
+			this.round = this.once().finally(() => this.next(this.everyMs));
+		}, afterMs);
+	}
+
+	private async once(): Promise<void> {
+		try {
+			const opened = await this.sweep.openDue();
+			const climbed = await this.escalation.climb();
+			this.lastGoodMs = performance.now();
+			if (opened + climbed > 0) this.log.info({ opened, climbed }, "sweep");
+		} catch (error) {
+			this.log.warn({ err: error }, "a sweep failed and will be tried again");
+		}
+	}
+}

@@ -1,0 +1,28 @@
+import type { Batches } from "../stock/batches.js";
+import { RETEST } from "../stock/forecasts.js";
+import type { NewStrengthTest } from "../stock/strength-tests.js";
+import type { Store } from "../store/store.js";
+import type { Answers } from "./answers.js";
+
+/** A reading that came without being asked for: it answers the task that may be open for the jar. */
+export class StrengthReadings {
+	constructor(
+		private readonly store: Store,
+		private readonly batches: Batches,
+		private readonly answers: Answers,
+	) {}
+
+	/** @throws InputError as `Batches.recordTest` and `Answers.take` do */
+	record(code: string, test: Omit<NewStrengthTest, "batchId" | "recordedAtMs" | "taskId">): Promise<void> {
+		return this.store.work.run(async (tx) => {
+			const [task] = await tx.query<{ id: string }>(
+				`SELECT t.id FROM task t JOIN batch b ON b.id = t.subject_id WHERE b.code = $1 AND t.kind = $2 AND t.state = 'open'`,
+				[code, RETEST],
+			);
+			if (!task) return void (await this.batches.recordTest(code, { ...test, taskId: null }));
+			const { kit, sampleMl, madeUpToL, reading, testedAtMs, testerId } = test;
+			const answer = { kind: "reading", reading, takenAtMs: testedAtMs, how: { kit, sampleMl, madeUpToL } } as const;
+			await this.answers.take(task.id, answer, testerId);
+		});
+	}
+}

@@ -1,0 +1,161 @@
+import { record } from "../ledger/ledger.js";
+import { type NewMessage, putIntoOutbox } from "../messages/outbox.js";
+import { newTaskCode } from "../messages/task-code.js";
+import { setDue } from "../programme/due.js";
+import { currentPolicy } from "../programme/policy.js";
+import { placeholders, valuesOf } from "../store/sql.js";
+import type { Store } from "../store/store.js";
+import type { Transaction } from "../store/unit-of-work.js";
+import type { Clock } from "../time/clock.js";
+import type { Ids } from "../time/ids.js";
+import type { Randomness } from "../time/randomness.js";
+import { type DueSubject, type DutyKind, isOpening, type Moment, type Opening, type Postponement } from "./kind.js";
+import type { DutyKinds } from "./kinds.js";
+import { firstStepAtMs } from "./ladder.js";
+import { notBeforeMs, type Reachable, reachablePeople } from "./reachable.js";
+
+/** How many subjects one unit of work takes: large enough to write in batches, small enough to let others in between. */
+const PAGE = 250;
+
+interface Numbered {
+	readonly id: string;
+	readonly code: string;
+	readonly opening: Opening;
+	readonly kind: DutyKind;
+}
+
+/** Opens what has become due. It reads only what is due, so its cost doesn't grow with what exists. */
+export class Sweep {
+	constructor(
+		private readonly store: Store,
+		private readonly clock: Clock,
+		private readonly randomness: Randomness,
+		private readonly ids: Ids,
+		private readonly kinds: DutyKinds,
+		private readonly wake: (tx: Transaction, messageIds: readonly string[]) => void,
+	) {}
+
+	/** @returns how many tasks were opened */
+	async openDue(): Promise<number> {
+		let opened = 0;
+		for (;;) {
+			const page = await this.store.work.run((tx) => this.openPage(tx));
+			opened += page.opened;
+			if (page.seen < PAGE) return opened;
+		}
+	}
+
+	private async openPage(tx: Transaction): Promise<{ seen: number; opened: number }> {
+		const moment: Moment = { nowMs: this.clock.nowMs(), policy: await currentPolicy(tx) };
+		// Several schedulers may sweep at once: each takes rows that no other holds.
+		const lock = tx.kind === "postgres" ? "FOR UPDATE OF d SKIP LOCKED" : "";
+		const due = await tx.query<DueSubject & { hasOpen: boolean | number }>(
+			`SELECT d.kind, d.subject_id, d.area_id, d.due_at_ms, d.cycle,
+			        EXISTS (SELECT 1 FROM task t WHERE t.kind = d.kind AND t.subject_id = d.subject_id AND t.state = 'open') AS has_open
+			 FROM due d WHERE d.due_at_ms <= $1 ORDER BY d.due_at_ms LIMIT ${PAGE} ${lock}`,
+			[moment.nowMs],
+		);
+		if (due.length === 0) return { seen: 0, opened: 0 };
+		const decided: { kind: DutyKind; decision: Opening | Postponement }[] = [];
+		// A fact that came in while a task was open has set an instant anew: the task that is open already is the work for it.
+		for (const subject of due.filter(({ hasOpen }) => Boolean(hasOpen)))
+			decided.push({ kind: this.kinds.named(subject.kind), decision: { subject, dueAtMs: null } });
+		for (const [kind, subjects] of this.kinds.sorted(due.filter(({ hasOpen }) => !hasOpen)))
+			for (const decision of await kind.openings(tx, subjects, moment)) decided.push({ kind, decision });
+		const openings = decided.flatMap(({ kind, decision }) => (isOpening(decision) ? [{ kind, opening: decision }] : []));
+		await setDue(
+			tx,
+			decided.map(({ kind, decision }) => ({
+				kind: kind.name,
+				subjectId: decision.subject.subjectId,
+				areaId: decision.subject.areaId,
+				dueAtMs: isOpening(decision) ? null : decision.dueAtMs,
+			})),
+		);
+		const codes = await this.freeCodes(tx, openings.length);
+		const numbered = openings.map(({ kind, opening }, i) => ({ id: this.ids.next(), code: codes[i] as string, kind, opening }));
+		await this.write(tx, numbered, moment);
+		return { seen: due.length, opened: numbered.length };
+	}
+
+	private async write(tx: Transaction, numbered: readonly Numbered[], moment: Moment): Promise<void> {
+		if (numbered.length === 0) return;
+		const { nowMs, policy } = moment;
+		const { text, parameters } = valuesOf(
+			numbered.map(({ id, code, kind, opening: { subject, assigneeId, brief } }) => [
+				id,
+				code,
+				kind.name,
+				subject.subjectId,
+				subject.cycle,
+				subject.areaId,
+				assigneeId,
+				"open",
+				subject.dueAtMs,
+				nowMs,
+				JSON.stringify(brief),
+				0,
+				firstStepAtMs(policy, nowMs),
+			]),
+		);
+		await tx.affected(
+			`INSERT INTO task (id, code, kind, subject_id, cycle, area_id, assignee_id, state, due_at_ms, opened_at_ms, brief, ladder_step, next_step_at_ms) VALUES ${text}`,
+			parameters,
+		);
+		const people = await reachablePeople(
+			tx,
+			numbered.flatMap(({ opening }) => opening.assigneeId ?? []),
+		);
+		const messages = numbered.flatMap((task) => this.firstMessage(task, people.get(task.opening.assigneeId ?? ""), nowMs));
+		await putIntoOutbox(tx, messages);
+		this.wake(
+			tx,
+			messages.filter((message) => message.notBeforeMs <= nowMs).map((message) => message.id),
+		);
+		await record(
+			tx,
+			this.ids,
+			numbered.map(({ id, code, kind, opening }) => ({
+				atMs: nowMs,
+				actor: "sweep",
+				action: "task opened",
+				subjectKind: "task",
+				subjectId: id,
+				areaId: opening.subject.areaId,
+				detail: { kind: kind.name, code, about: opening.subject.subjectId, assigneeId: opening.assigneeId, why: opening.why },
+			})),
+		);
+	}
+
+	private firstMessage({ id, code, kind, opening }: Numbered, person: Reachable | undefined, nowMs: number): NewMessage[] {
+		if (!person) return [];
+		return [
+			{
+				id: this.ids.next(),
+				idempotencyKey: `${id}.0.${person.id}`,
+				taskId: id,
+				recipientId: person.id,
+				text: kind.texts.first,
+				fill: { ...opening.brief, code },
+				urgent: false,
+				createdAtMs: nowMs,
+				notBeforeMs: notBeforeMs(person, nowMs),
+			},
+		];
+	}
+
+	/** Codes that no open task bears; the unique index stands behind it where two sweeps choose at once. */
+	private async freeCodes(tx: Transaction, count: number): Promise<string[]> {
+		const free = new Set<string>();
+		while (free.size < count) {
+			const drawn = [...new Set(Array.from({ length: count - free.size }, () => newTaskCode(this.randomness)))];
+			const taken = await tx.query<{ code: string }>(
+				`SELECT code FROM task WHERE state = 'open' AND code IN (${placeholders(drawn.length)})`,
+				drawn,
+			);
+			const used = new Set(taken.map(({ code }) => code));
+			for (const code of drawn) if (!used.has(code)) free.add(code);
+		}
+		return [...free].slice(0, count);
+	}
+}

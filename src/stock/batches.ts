@@ -1,0 +1,167 @@
+import { InputError } from "../errors/errors.js";
+import { record } from "../ledger/ledger.js";
+import { currentPolicy, type Policy } from "../programme/policy.js";
+import { solutionFromRun } from "../science/solution.js";
+import type { Store } from "../store/store.js";
+import { only, type Transaction } from "../store/unit-of-work.js";
+import { type Clock, DAY_MS } from "../time/clock.js";
+import type { Ids } from "../time/ids.js";
+import { figuresAt, type Forecast, forecastOf, jarBelief, type StrengthFigures } from "./forecast.js";
+import { refreshForecasts } from "./forecasts.js";
+import { jarFacts, type JarRow, jarRows } from "./jar-facts.js";
+import type { Calendars } from "./places.js";
+import { BatchRow, StrengthTestRow } from "./rows.js";
+import { insertStrengthTest, type NewStrengthTest } from "./strength-tests.js";
+
+/** A batch as it is put on file; people and places by their codes. */
+export interface NewBatch
+	extends Pick<BatchRow, "code" | "madeAtMs" | "volumeL" | "madeStrengthGPerL" | "madeStrengthLnSd" | "saltGPerL" | "ph"> {
+	readonly phKnowledge: BatchRow["phKnowledge"];
+	readonly wall: BatchRow["wall"];
+	readonly exposure: BatchRow["exposure"];
+	readonly litAreaM2: number;
+	readonly generatorCode: string | null;
+	readonly areaCode: string;
+	readonly keeperCode: string | null;
+}
+
+/** Everything that is known of one jar now. */
+export interface BatchDetail {
+	readonly row: JarRow;
+	readonly tests: readonly StrengthTestRow[];
+	/** As of now, not as of the last fact. */
+	readonly forecast: Forecast;
+	/** The expected strength day by day, from the making on. */
+	readonly curve: readonly StrengthFigures[];
+}
+
+/** Days that a curve looks ahead of now at the least. */
+const AHEAD_DAYS = 14;
+
+/** Jars: put on file, tested, looked at, discarded. */
+export class Batches {
+	constructor(
+		private readonly store: Store,
+		private readonly clock: Clock,
+		private readonly ids: Ids,
+		private readonly calendars: Calendars,
+	) {}
+
+	/** Puts a batch on file and forecasts it. @throws InputError `unknown-area`, `unknown-subject`, `time-in-future`, `conflict` */
+	register(batch: NewBatch): Promise<BatchRow> {
+		return this.store.work.run(async (tx) => {
+			const nowMs = this.clock.nowMs();
+			if (batch.madeAtMs > nowMs)
+				throw new InputError("time-in-future", "The batch is said to be made in the future; an instant not after now would be right.", {
+					problems: [{ at: "/madeAt", message: "must not be after now" }],
+				});
+			const row = await this.rowOf(tx, batch);
+			refuseOutsideModel(row);
+			await tx.manager.insert(BatchRow, row);
+			await refreshForecasts(tx, this.calendars, [row.id], await currentPolicy(tx), nowMs);
+			await record(tx, this.ids, [
+				{
+					atMs: nowMs,
+					actor: "office",
+					action: "batch registered",
+					subjectKind: "batch",
+					subjectId: row.id,
+					areaId: row.areaId,
+					detail: { code: row.code, madeStrengthGPerL: row.madeStrengthGPerL, volumeL: row.volumeL },
+				},
+			]);
+			return row;
+		});
+	}
+
+	/** Keeps a test that nobody had asked for, and forecasts the jar anew. */
+	recordTest(code: string, test: Omit<NewStrengthTest, "batchId" | "recordedAtMs">): Promise<{ test: StrengthTestRow; forecast: Forecast }> {
+		return this.store.work.run(async (tx) => {
+			const nowMs = this.clock.nowMs();
+			const batchId = await idOf(tx, code);
+			const kept = await insertStrengthTest(tx, this.ids, { ...test, batchId, recordedAtMs: nowMs });
+			const forecast = (await refreshForecasts(tx, this.calendars, [batchId], await currentPolicy(tx), nowMs)).get(batchId);
+			if (!forecast) throw new InputError("conflict", `Batch ${code} has been discarded; its tests no longer count.`, { status: 409 });
+			await record(tx, this.ids, [
+				{
+					atMs: nowMs,
+					actor: test.testerId ?? "office",
+					action: "strength tested",
+					subjectKind: "batch",
+					subjectId: batchId,
+					detail: { reading: kept.reading, kit: kept.kit, sampleMl: kept.sampleMl, madeUpToL: kept.madeUpToL },
+				},
+			]);
+			return { test: kept, forecast };
+		});
+	}
+
+	private async rowOf(tx: Transaction, batch: NewBatch): Promise<BatchRow> {
+		const { generatorCode, areaCode, keeperCode, ...given } = batch;
+		const [taken] = await tx.query("SELECT id FROM batch WHERE code = $1", [batch.code]);
+		if (taken) throw new InputError("conflict", `A batch ${batch.code} is on file already.`, { status: 409 });
+		return {
+			...given,
+			id: this.ids.next(),
+			areaId: await found(tx, "area", areaCode, "/areaCode"),
+			generatorId: generatorCode === null ? null : await found(tx, "generator", generatorCode, "/generatorCode"),
+			keeperId: keeperCode === null ? null : await found(tx, "person", keeperCode, "/keeperCode"),
+			state: "in use",
+			forecast: null,
+		};
+	}
+
+	/** @throws InputError `unknown-subject` */
+	async detail(code: string): Promise<BatchDetail> {
+		const nowMs = this.clock.nowMs();
+		const policy = await currentPolicy(this.store);
+		const row = only(await jarRows(this.store, [await idOf(this.store, code)]));
+		const facts = only([...(await jarFacts(this.store, this.calendars, [row])).values()]);
+		const tests = await this.store.query<StrengthTestRow & { flags: unknown }>(
+			"SELECT * FROM strength_test WHERE batch_id = $1 ORDER BY tested_at_ms, id",
+			[row.id],
+		);
+		const forecast = forecastOf(facts, policy, Math.max(nowMs, row.madeAtMs));
+		return {
+			row,
+			tests: tests.map((test) => ({ ...test, flags: JSON.parse(String(test.flags)) as string[] })),
+			forecast,
+			curve: curveOf(facts, forecast, policy, nowMs),
+		};
+	}
+}
+
+function curveOf(facts: Parameters<typeof forecastOf>[0], forecast: Forecast, policy: Policy, nowMs: number): StrengthFigures[] {
+	const belief = jarBelief(facts);
+	const untilMs = Math.max(nowMs + AHEAD_DAYS * DAY_MS, (forecast.retestAtMs ?? 0) + 2 * DAY_MS);
+	const days = Math.min(120, Math.ceil((untilMs - facts.madeAtMs) / DAY_MS));
+	const stepMs = (untilMs - facts.madeAtMs) / days;
+	return Array.from({ length: days + 1 }, (_, day) => figuresAt(belief, facts, policy, facts.madeAtMs + day * stepMs));
+}
+
+async function idOf(from: Pick<Transaction, "query">, code: string): Promise<string> {
+	const [row] = await from.query<{ id: string }>("SELECT id FROM batch WHERE code = $1", [code]);
+	if (!row) throw new InputError("unknown-subject", "There is no batch of that code.", { status: 404 });
+	return row.id;
+}
+
+async function found(tx: Transaction, table: "area" | "generator" | "person", code: string, at: string): Promise<string> {
+	const [row] = await tx.query<{ id: string }>(`SELECT id FROM ${table} WHERE code = $1`, [code]);
+	if (row) return row.id;
+	throw new InputError(table === "area" ? "unknown-area" : "unknown-subject", `There is no ${table} of the code that was given.`, {
+		problems: [{ at, message: `must be the code of ${table === "area" ? "an" : "a"} ${table} on file` }],
+	});
+}
+
+/** What the strength model can't take is refused when it comes in, not when it is first forecast. */
+function refuseOutsideModel(row: BatchRow): void {
+	try {
+		solutionFromRun({ strengthGPerL: row.madeStrengthGPerL, ...(row.ph === null ? {} : { pH: row.ph }), saltGPerL: row.saltGPerL });
+	} catch (error) {
+		if (!(error instanceof RangeError)) throw error;
+		throw new InputError("invalid-input", `The batch can't be forecast: ${error.message}.`, {
+			problems: [{ at: "", message: error.message }],
+			cause: error,
+		});
+	}
+}

@@ -1,0 +1,55 @@
+import { setDue } from "../programme/due.js";
+import type { Policy } from "../programme/policy.js";
+import { valuesOf } from "../store/sql.js";
+import type { Transaction } from "../store/unit-of-work.js";
+import { type Forecast, forecastOf } from "./forecast.js";
+import { jarFacts, jarRows } from "./jar-facts.js";
+import type { Calendars } from "./places.js";
+
+/** The kind of work under which a jar's next test becomes due. */
+export const RETEST = "retest stored bleach";
+
+/** How many jars are forecast between two statements. */
+const PAGE = 200;
+
+/**
+ * Forecasts jars anew after a fact about them has changed, keeps the forecasts with them and sets when each is next due,
+ * in the unit of work that changed the fact.
+ * @returns the forecasts by jar
+ */
+export async function refreshForecasts(
+	tx: Transaction,
+	calendars: Calendars,
+	batchIds: readonly string[],
+	policy: Policy,
+	nowMs: number,
+): Promise<ReadonlyMap<string, Forecast>> {
+	const made = new Map<string, Forecast>();
+	for (let from = 0; from < batchIds.length; from += PAGE) {
+		const rows = await jarRows(tx, batchIds.slice(from, from + PAGE));
+		const facts = await jarFacts(tx, calendars, rows);
+		const forecasts = rows.flatMap((row) => {
+			const of = facts.get(row.id);
+			return of && row.state !== "discarded" ? [{ row, forecast: forecastOf(of, policy, Math.max(nowMs, row.madeAtMs)) }] : [];
+		});
+		if (forecasts.length === 0) continue;
+		const { text, parameters } = valuesOf(
+			forecasts.map(({ row, forecast }) => [row.id, JSON.stringify(forecast), forecast.retestAtMs === null ? "weak" : "in use"]),
+		);
+		await tx.affected(
+			`UPDATE batch SET forecast = v.column2, state = v.column3 FROM (VALUES ${text}) AS v WHERE batch.id = v.column1`,
+			parameters,
+		);
+		await setDue(
+			tx,
+			forecasts.map(({ row, forecast }) => ({
+				kind: RETEST,
+				subjectId: row.id,
+				areaId: row.areaId,
+				dueAtMs: forecast.retestAtMs,
+			})),
+		);
+		for (const { row, forecast } of forecasts) made.set(row.id, forecast);
+	}
+	return made;
+}
