@@ -1,0 +1,118 @@
+import { decayTemperatureFactor, hoursUntilBelow, residualMgPerL } from "./residual.js";
+import { valueWithin } from "./valid-range.js";
+import { type ThreePoints, waterClasses } from "./water-classes.js";
+
+/** A reading of a household's treated water. */
+export interface HouseholdReading {
+	/** Dose of that fill, mg/L as Cl2, 0.1 to 20. */
+	readonly doseMgPerL: number;
+	/** Since dosing, h, 0.5 to 720. */
+	readonly hours: number;
+	/** Water in store, °C, 0 to 45. */
+	readonly temperatureC: number;
+	/** Free residual read, mg/L, 0 to 20. */
+	readonly residualMgPerL: number;
+}
+
+/** What is believed of a household's water: a weight for each pair of demand and decay constant. */
+export interface ResidualBelief {
+	readonly nodes: readonly { readonly demandMgPerL: number; readonly kPerHourAt25C: number; readonly weight: number }[];
+	/** 5, 50 and 95 % points of the demand: what a dose may be asked with. */
+	readonly demandMgPerL: ThreePoints;
+	readonly kPerHourAt25C: ThreePoints;
+}
+
+const NODES = 61;
+/** z of the 95 % point: the defaults' low and high are read as 5 and 95 % points. */
+const Z95 = 1.6449;
+/** Reading error: part of the reading (residual kits 5 to 40 %, Murray & Lantagne 2015) and the least a comparator tells, mg/L. */
+const RELATIVE_SD = 0.2;
+const LEAST_SD_MG_PER_L = 0.1;
+
+/** 5, 50 and 95 % points of weighted values; weights add up to 1. */
+function pointsOf(values: readonly { readonly value: number; readonly weight: number }[]): ThreePoints {
+	const sorted = values.filter(({ weight }) => weight > 0).sort((a, b) => a.value - b.value);
+	const at = (share: number): number => {
+		let sum = 0;
+		for (const { value, weight } of sorted) {
+			sum += weight;
+			if (sum >= share - 1e-12) return value;
+		}
+		return sorted.at(-1)!.value;
+	};
+	return { low: at(0.05), median: at(0.5), high: at(0.95) };
+}
+
+/** ln of the likelihood, up to a constant that all nodes share only when the spread does: so the spread's own ln is in it. */
+function lnChance(reading: HouseholdReading, demandMgPerL: number, kPerHourAt25C: number): number {
+	const kPerHour = kPerHourAt25C * decayTemperatureFactor(reading.temperatureC);
+	const foreseen = residualMgPerL({ doseMgPerL: reading.doseMgPerL, demandMgPerL, kPerHour }, reading.hours);
+	const sd = Math.hypot(LEAST_SD_MG_PER_L, RELATIVE_SD * foreseen);
+	return -0.5 * ((reading.residualMgPerL - foreseen) / sd) ** 2 - Math.log(sd);
+}
+
+/**
+ * Demand and decay of a household's water from its own readings, on a grid.
+ *
+ * @param turbidity "clear" or "cloudy": where the belief starts before any reading
+ * @param readings none or more, of any fills and doses; readings of 0 count like all others
+ * @returns weights over demand and decay constant at 25 °C with their 5, 50 and 95 % points; the defaults without readings
+ * @throws RangeError for a reading outside its documented ranges
+ * Source: Bayes' rule with a normal demand cut off at 0, a lognormal decay constant, and a normal reading error of 0.1 mg/L and 20 %
+ * (Murray & Lantagne 2015 for the size); starting spreads are the defaults of the water's class.
+ */
+export function residualBelief(turbidity: "clear" | "cloudy", readings: readonly HouseholdReading[]): ResidualBelief {
+	for (const reading of readings) {
+		valueWithin("dose in mg/L", reading.doseMgPerL, 0.1, 20);
+		valueWithin("time since dosing in h", reading.hours, 0.5, 720);
+		valueWithin("residual in mg/L", reading.residualMgPerL, 0, 20);
+		valueWithin("water temperature in °C", reading.temperatureC, 0, 45);
+	}
+	const { demandMgPerL: demand, kPerHour: k } = waterClasses[turbidity];
+	const demandSd = (demand.high - demand.median) / Z95;
+	const lnKSd = Math.log(k.high / k.low) / (2 * Z95);
+	const lnK = Math.log(Math.sqrt(k.high * k.low));
+	const lnWeights: { demandMgPerL: number; kPerHourAt25C: number; ln: number }[] = [];
+	for (let i = 0; i < NODES; i++) {
+		// Out to five standard deviations: a household's water may be far from its class.
+		const demandMgPerL = ((demand.median + 5 * demandSd) * i) / (NODES - 1);
+		for (let j = 0; j < NODES; j++) {
+			const z = -4 + (8 * j) / (NODES - 1);
+			const kPerHourAt25C = Math.exp(lnK + z * lnKSd);
+			const prior = -0.5 * (((demandMgPerL - demand.median) / demandSd) ** 2 + z * z);
+			const ln = readings.reduce((sum, reading) => sum + lnChance(reading, demandMgPerL, kPerHourAt25C), prior);
+			lnWeights.push({ demandMgPerL, kPerHourAt25C, ln });
+		}
+	}
+	const largest = lnWeights.reduce((max, { ln }) => Math.max(max, ln), Number.NEGATIVE_INFINITY);
+	const total = lnWeights.reduce((sum, { ln }) => sum + Math.exp(ln - largest), 0);
+	const nodes = lnWeights.map(({ ln, ...node }) => ({ ...node, weight: Math.exp(ln - largest) / total }));
+	return {
+		nodes,
+		demandMgPerL: pointsOf(nodes.map(({ demandMgPerL: value, weight }) => ({ value, weight }))),
+		kPerHourAt25C: pointsOf(nodes.map(({ kPerHourAt25C: value, weight }) => ({ value, weight }))),
+	};
+}
+
+/**
+ * Residual and its life that a belief foresees for a dose.
+ *
+ * @param belief as `residualBelief` returns it
+ * @param fill `doseMgPerL` 0 to 100 mg/L; `temperatureC` 0 to 45 °C; `hours` 0.5 to 720 h; `limitMgPerL` 0.01 to 10 mg/L (default 0.2)
+ * @returns 5, 50 and 95 % points of the residual at that time and of the hours until it falls under the limit
+ * @throws RangeError outside these ranges
+ */
+export function foreseenResidual(
+	belief: ResidualBelief,
+	fill: { readonly doseMgPerL: number; readonly temperatureC: number; readonly hours: number; readonly limitMgPerL?: number },
+): { readonly residualMgPerL: ThreePoints; readonly hoursUntilBelow: ThreePoints } {
+	const factor = decayTemperatureFactor(fill.temperatureC);
+	const waters = belief.nodes.map(({ demandMgPerL, kPerHourAt25C, weight }) => ({
+		water: { doseMgPerL: fill.doseMgPerL, demandMgPerL, kPerHour: kPerHourAt25C * factor },
+		weight,
+	}));
+	return {
+		residualMgPerL: pointsOf(waters.map(({ water, weight }) => ({ value: residualMgPerL(water, fill.hours), weight }))),
+		hoursUntilBelow: pointsOf(waters.map(({ water, weight }) => ({ value: hoursUntilBelow(water, fill.limitMgPerL), weight }))),
+	};
+}
