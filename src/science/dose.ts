@@ -8,6 +8,8 @@ import { POINT_OF_USE_MG_PER_L } from "./residual.js";
 import { valueWithin } from "./valid-range.js";
 import { waterClasses } from "./water-classes.js";
 
+export type { DoseAnswer, DoseRequest } from "./dose-answer.js";
+
 /** Below this a solution is poured away, not dosed, g/L. */
 export const SPENT_BELOW_G_PER_L = 0.5;
 const MANY_FILLS = 5;
