@@ -43,9 +43,8 @@ function pointsOf(values: readonly { readonly value: number; readonly weight: nu
 	return { low: at(0.05), median: at(0.5), high: at(0.95) };
 }
 
-/** ln of the likelihood, up to a constant that all nodes share only when the spread does: so the spread's own ln is in it. */
-function lnChance(reading: HouseholdReading, demandMgPerL: number, kPerHourAt25C: number): number {
-	const kPerHour = kPerHourAt25C * decayTemperatureFactor(reading.temperatureC);
+/** ln of the likelihood, up to a constant; the spread depends on the node, so its ln belongs in it. */
+function lnChance(reading: HouseholdReading, demandMgPerL: number, kPerHour: number): number {
 	const foreseen = residualMgPerL({ doseMgPerL: reading.doseMgPerL, demandMgPerL, kPerHour }, reading.hours);
 	const sd = Math.hypot(LEAST_SD_MG_PER_L, RELATIVE_SD * foreseen);
 	return -0.5 * ((reading.residualMgPerL - foreseen) / sd) ** 2 - Math.log(sd);
@@ -72,6 +71,7 @@ export function residualBelief(turbidity: "clear" | "cloudy", readings: readonly
 	const demandSd = (demand.high - demand.median) / Z95;
 	const lnKSd = Math.log(k.high / k.low) / (2 * Z95);
 	const lnK = Math.log(Math.sqrt(k.high * k.low));
+	const warmed = readings.map((reading) => ({ reading, factor: decayTemperatureFactor(reading.temperatureC) }));
 	const lnWeights: { demandMgPerL: number; kPerHourAt25C: number; ln: number }[] = [];
 	for (let i = 0; i < NODES; i++) {
 		// Out to five standard deviations: a household's water may be far from its class.
@@ -80,7 +80,10 @@ export function residualBelief(turbidity: "clear" | "cloudy", readings: readonly
 			const z = -4 + (8 * j) / (NODES - 1);
 			const kPerHourAt25C = Math.exp(lnK + z * lnKSd);
 			const prior = -0.5 * (((demandMgPerL - demand.median) / demandSd) ** 2 + z * z);
-			const ln = readings.reduce((sum, reading) => sum + lnChance(reading, demandMgPerL, kPerHourAt25C), prior);
+			const ln = warmed.reduce(
+				(sum, { reading, factor }) => sum + lnChance(reading, demandMgPerL, kPerHourAt25C * factor),
+				prior,
+			);
 			lnWeights.push({ demandMgPerL, kPerHourAt25C, ln });
 		}
 	}
