@@ -1,0 +1,71 @@
+import { createHash, timingSafeEqual } from "node:crypto";
+import type { FastifyRequest } from "fastify";
+import { DefectError } from "../../errors/errors.js";
+import type { Settings } from "../../settings/settings.js";
+import { EdgeRefusal } from "./problem.js";
+
+export type Secrets = Pick<Settings, "apiKey" | "inboundSecret">;
+type Rule = (request: FastifyRequest, secrets: Secrets) => EdgeRefusal | undefined;
+
+/** Who may use a route: the one table. Each route names a row of it, and the service doesn't start with one that doesn't. */
+const ACCESS = {
+	/** Anybody: says whether the service lives, and how it is spoken to. */
+	open: () => undefined,
+	/** Whoever has the key; without a key, this machine alone. */
+	office: (request, { apiKey }) => {
+		if (apiKey === undefined) return isThisMachine(request) ? undefined : forbidden(NO_KEY_SET);
+		const given = /^Bearer +([A-Za-z0-9._~+/=-]+) *$/i.exec(request.headers.authorization ?? "")?.[1];
+		if (given !== undefined && isSame(given, apiKey)) return undefined;
+		const challenge = given === undefined ? 'Bearer realm="jarwatch"' : 'Bearer realm="jarwatch", error="invalid_token"';
+		return new EdgeRefusal(401, "key-needed", "Send the key as Authorization: Bearer <key>.", { "www-authenticate": challenge });
+	},
+	/** A message gateway that knows the secret of incoming texts; without a secret, this machine alone. */
+	gateway: (request, { inboundSecret }) => {
+		if (inboundSecret === undefined) return isThisMachine(request) ? undefined : forbidden(NO_SECRET_SET);
+		const given = request.headers["x-inbound-secret"];
+		return typeof given === "string" && isSame(given, inboundSecret)
+			? undefined
+			: forbidden("X-Inbound-Secret isn't the right one.");
+	},
+} as const satisfies Record<string, Rule>;
+
+export type Access = keyof typeof ACCESS;
+
+declare module "fastify" {
+	interface FastifyContextConfig {
+		access?: Access;
+	}
+}
+
+/** @returns why the request may not use its route; nothing where it may */
+export function accessRefusal(request: FastifyRequest, secrets: Secrets): EdgeRefusal | undefined {
+	if (request.is404) return undefined;
+	const { access } = request.routeOptions.config;
+	// The router has refused such a route at the start already; should it ever get here, nobody may use it.
+	if (!access) throw new DefectError("a route doesn't say who may use it");
+	return ACCESS[access](request, secrets);
+}
+
+const NO_KEY_SET = "No key is set (JARWATCH_API_KEY), so this address answers this machine alone.";
+const NO_SECRET_SET = "No secret is set (JARWATCH_INBOUND_SECRET), so this address answers this machine alone.";
+
+function forbidden(message: string): EdgeRefusal {
+	return new EdgeRefusal(403, "not-allowed", message);
+}
+
+/** Both are hashed first, so that neither the length nor the place of the first difference can be timed. */
+function isSame(given: string, secret: string): boolean {
+	return timingSafeEqual(digest(given), digest(secret));
+}
+
+function digest(text: string): Buffer {
+	return createHash("sha256").update(text).digest();
+}
+
+/** The peer is on the loopback, and asked for it by that name: a web page elsewhere that lets its own name point here is not. */
+function isThisMachine(request: FastifyRequest): boolean {
+	return LOOPBACK.test(request.ip) && LOOPBACK_NAME.test(request.hostname);
+}
+
+const LOOPBACK = /^(127(\.\d{1,3}){3}|::1|::ffff:127(\.\d{1,3}){3})$/;
+const LOOPBACK_NAME = /^(localhost|127(\.\d{1,3}){3}|\[::1\])(:\d+)?$/i;

@@ -1,0 +1,49 @@
+import { type ArgumentsHost, Catch, type ExceptionFilter } from "@nestjs/common";
+import type { FastifyReply, FastifyRequest } from "fastify";
+import type { Log } from "../../log/log.js";
+import { EdgeRefusal, refusalOf } from "./problem.js";
+import type { Routes } from "./routes.js";
+
+/** Answers every error as problem details, and logs it by its weight. */
+@Catch()
+export class ProblemFilter implements ExceptionFilter {
+	constructor(
+		private readonly log: Log,
+		private readonly routes: Routes,
+	) {}
+
+	catch(thrown: unknown, host: ArgumentsHost): void {
+		const request = host.switchToHttp().getRequest<FastifyRequest>();
+		const reply = host.switchToHttp().getResponse<FastifyReply>();
+		const error = request.is404 ? this.nothingHere(request, thrown) : thrown;
+		const { status, headers, body } = refusalOf(error, request.id);
+		this.note(request.id, status, body.code, error);
+		if (reply.sent) return;
+		reply.code(status).headers(headers).header("content-type", "application/problem+json").send(JSON.stringify(body));
+	}
+
+	/** No route fits: another method may. */
+	private nothingHere(request: FastifyRequest, thrown: unknown): unknown {
+		const allowed = this.routes.methodsAt(request.url);
+		if (allowed.length === 0 || allowed.includes(request.method)) return thrown;
+		return new EdgeRefusal(405, "method-not-allowed", `This address takes ${allowed.join(", ")}.`, { allow: allowed.join(", ") });
+	}
+
+	private note(requestId: string, status: number, code: string, error: unknown): void {
+		const facts = { requestId, status, code };
+		if (status === 500) this.log.error({ ...facts, err: causesOf(error) }, "a request failed by a defect");
+		else if (status === 503) this.log.warn({ ...facts, err: causesOf(error) }, "a request failed for now");
+		else this.log.info(facts, "a request was refused");
+	}
+}
+
+/**
+ * An error and its causes for the log: name, message and stack only.
+ * Database errors carry the statement's parameters, which may be names and numbers of people.
+ */
+function causesOf(error: unknown): { name: string; message: string; stack: string | undefined }[] {
+	const causes: { name: string; message: string; stack: string | undefined }[] = [];
+	for (let cause = error; cause instanceof Error && causes.length < 5; cause = cause.cause)
+		causes.push({ name: cause.name, message: cause.message, stack: cause.stack });
+	return causes.length > 0 ? causes : [{ name: typeof error, message: "thrown, but not an error", stack: undefined }];
+}

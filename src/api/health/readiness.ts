@@ -1,0 +1,76 @@
+import type { Scheduler } from "../../duties/scheduler.js";
+import type { WakeQueue } from "../../queue/wake-queue.js";
+import type { Store } from "../../store/store.js";
+
+export interface Part {
+	readonly name: "database" | "schema" | "queue" | "sweep";
+	readonly ready: boolean;
+	/** Why not, for whoever watches the service. */
+	readonly why?: string;
+}
+
+/** A part that doesn't answer in this time doesn't work. */
+const PATIENCE_MS = 2_000;
+/** So many intervals may pass without a good sweep before something is wrong. */
+const MOST_INTERVALS = 3;
+
+/** Whether the service can do its work now, part by part. */
+export class Readiness {
+	private readonly startedMs = performance.now();
+
+	/** @param scheduler absent where another process sweeps */
+	constructor(
+		private readonly store: Store,
+		private readonly queue: Pick<WakeQueue, "healthy"> | undefined,
+		private readonly scheduler: Pick<Scheduler, "sinceLastGoodMs"> | undefined,
+		private readonly sweepMs: number,
+	) {}
+
+	async parts(): Promise<Part[]> {
+		return Promise.all([
+			checked("database", () => this.databaseAnswers()),
+			checked("schema", () => this.schemaIsOurs()),
+			...(this.queue ? [checked("queue", () => queueAnswers(this.queue as WakeQueue))] : []),
+			...(this.scheduler ? [checked("sweep", async () => this.sweptLately())] : []),
+		]);
+	}
+
+	private async databaseAnswers(): Promise<undefined> {
+		await this.store.query("SELECT 1 AS one");
+	}
+
+	/** A later release may have changed the database since this one started. */
+	private async schemaIsOurs(): Promise<string | undefined> {
+		const known = new Set(this.store.writer.migrations.map(({ name }) => name));
+		const done = await this.store.query<{ name: string }>("SELECT name FROM migration");
+		if (done.some(({ name }) => !known.has(name))) return "a later release has changed the database";
+		return done.length < known.size ? "the schema isn't up to date" : undefined;
+	}
+
+	private sweptLately(): string | undefined {
+		const ageMs = this.scheduler?.sinceLastGoodMs() ?? performance.now() - this.startedMs;
+		return ageMs > MOST_INTERVALS * this.sweepMs + PATIENCE_MS
+			? `no sweep has ended well for ${Math.round(ageMs / 1000)} s`
+			: undefined;
+	}
+}
+
+async function queueAnswers(queue: Pick<WakeQueue, "healthy">): Promise<string | undefined> {
+	return (await queue.healthy()) ? undefined : "the queue can't be reached";
+}
+
+async function checked(name: Part["name"], check: () => Promise<string | undefined>): Promise<Part> {
+	let timer: NodeJS.Timeout | undefined;
+	const late = new Promise<string>((resolve) => {
+		timer = setTimeout(() => resolve(`didn't answer within ${PATIENCE_MS / 1000} s`), PATIENCE_MS);
+	});
+	try {
+		const why = await Promise.race([check(), late]);
+		return why ? { name, ready: false, why } : { name, ready: true };
+	} catch {
+		// What the driver says may hold the database's address.
+		return { name, ready: false, why: "can't be reached" };
+	} finally {
+		clearTimeout(timer);
+	}
+}

@@ -1,0 +1,93 @@
+import { Controller, Query } from "@nestjs/common";
+import { z } from "zod";
+import { withoutSecrets } from "../../log/log.js";
+import { Store } from "../../store/store.js";
+import { Endpoint } from "../edge/endpoint.js";
+import { code, utc, utcOf, utcOrNull } from "../edge/fields.js";
+import { idIfNamed } from "../edge/named.js";
+import { Conditions, pageOf, pageQuery, pageSchema, type Sort } from "../edge/page.js";
+
+const sorts = {
+	"-createdAt": { column: "m.id", property: "id", kind: "text", descending: true },
+	createdAt: { column: "m.id", property: "id", kind: "text" },
+} as const satisfies Record<string, Sort>;
+
+const state = z.enum(["waiting", "claimed", "sent", "failed", "withdrawn"]);
+
+const query = pageQuery(sorts, {
+	state: state.optional(),
+	recipient: code.optional().meta({ description: "Code of a person" }),
+	task: code.optional().meta({ description: "Code of a task" }),
+});
+
+const message = z
+	.strictObject({
+		id: z.string(),
+		recipientCode: z.string(),
+		taskCode: z.string().nullable(),
+		text: z.string().meta({ description: "Name of the text in the catalogues" }),
+		urgent: z.boolean(),
+		state,
+		createdAt: utc,
+		nextTryAt: utc.nullable(),
+		failedTries: z.int(),
+		channel: z.string().nullable(),
+		endedAt: utc.nullable(),
+		answer: z.string().nullable().meta({ description: "What the channel answered last" }),
+	})
+	.meta({ id: "Message" });
+
+interface Row
+	extends Pick<z.output<typeof message>, "id" | "recipientCode" | "taskCode" | "text" | "state" | "channel" | "answer"> {
+	readonly urgent: boolean | number;
+	readonly createdAtMs: number;
+	readonly nextTryAtMs: number | null;
+	readonly tries: number;
+	readonly endedAtMs: number | null;
+}
+
+@Controller()
+export class MessagesController {
+	constructor(private readonly store: Store) {}
+
+	@Endpoint({
+		method: "GET",
+		path: "/messages",
+		access: "office",
+		summary: "Lists what people were told, or are to be told",
+		answer: { description: "Messages, the newest first", schema: pageSchema(message) },
+	})
+	async listMessages(@Query({ schema: query }) asked: z.output<typeof query>) {
+		const recipientId = await idIfNamed(this.store, "person", asked.recipient, "recipient");
+		const conditions = new Conditions();
+		conditions.addIf(asked.state, (place, value) => `m.state = ${place(value)}`);
+		conditions.addIf(recipientId, (place, value) => `m.recipient_id = ${place(value)}`);
+		conditions.addIf(
+			asked.task?.toUpperCase(),
+			(place, value) => `m.task_id IN (SELECT id FROM task WHERE code = ${place(value)})`,
+		);
+		return pageOf<Row, z.output<typeof message>>(
+			this.store,
+			`SELECT m.id, p.code AS recipient_code, t.code AS task_code, m.text, m.urgent, m.state, m.created_at_ms, m.next_try_at_ms, m.tries, m.channel, m.ended_at_ms, m.answer
+			 FROM message m JOIN person p ON p.id = m.recipient_id LEFT JOIN task t ON t.id = m.task_id`,
+			"m.id",
+			sorts,
+			asked,
+			conditions,
+			itemOf,
+		);
+	}
+}
+
+function itemOf({ urgent, createdAtMs, nextTryAtMs, endedAtMs, tries, answer, ...item }: Row): z.output<typeof message> {
+	return {
+		...item,
+		urgent: Boolean(urgent),
+		createdAt: utcOf(createdAtMs),
+		nextTryAt: utcOrNull(nextTryAtMs),
+		failedTries: tries,
+		endedAt: utcOrNull(endedAtMs),
+		// Gateways like to repeat the number in what they answer.
+		answer: answer === null ? null : withoutSecrets(answer),
+	};
+}

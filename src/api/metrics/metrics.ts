@@ -1,0 +1,105 @@
+import { Counter, collectDefaultMetrics, Gauge, Histogram, Registry } from "prom-client";
+import type { Store } from "../../store/store.js";
+import type { Clock } from "../../time/clock.js";
+
+/**
+ * What the service tells a monitoring system. No label names a person, a place or a number: there are few of each label, known beforehand.
+ * What the database knows is read from its partial indexes when it is asked for, so that it is true whichever process is asked.
+ */
+export class Metrics {
+	private readonly registry = new Registry();
+	private readonly requestSeconds = new Histogram({
+		name: "jarwatch_http_request_duration_seconds",
+		help: "Time to answer a request",
+		labelNames: ["method", "route", "status"],
+		buckets: [0.005, 0.02, 0.1, 0.5, 2, 10],
+		registers: [this.registry],
+	});
+	private readonly sweepSeconds = new Histogram({
+		name: "jarwatch_sweep_duration_seconds",
+		help: "Time of a sweep through what has become due",
+		buckets: [0.005, 0.02, 0.1, 0.5, 2, 10, 60],
+		registers: [this.registry],
+	});
+	private readonly tasksOpened = new Counter({
+		name: "jarwatch_tasks_opened_total",
+		help: "Tasks that this process opened",
+		registers: [this.registry],
+	});
+	private readonly messagesEnded = new Counter({
+		name: "jarwatch_messages_ended_total",
+		help: "Messages that this process carried to their end",
+		labelNames: ["state", "channel"],
+		registers: [this.registry],
+	});
+	private readonly tasksOpen = this.gauge("jarwatch_tasks_open", "Open tasks", ["kind", "reminded"]);
+	private readonly outbox = this.gauge("jarwatch_outbox_messages", "Messages that haven't ended", ["state"]);
+	private readonly oldestDueSeconds = this.gauge(
+		"jarwatch_outbox_oldest_due_age_seconds",
+		"For how long the oldest message that may go has waited; 0: none waits",
+	);
+	private readonly databaseUp = this.gauge(
+		"jarwatch_database_up",
+		"1: the figures of the database are true; 0: it can't be reached",
+	);
+
+	constructor(
+		private readonly store: Store,
+		private readonly clock: Clock,
+	) {
+		collectDefaultMetrics({ register: this.registry });
+	}
+
+	answered(method: string, route: string, status: number, seconds: number): void {
+		this.requestSeconds.observe({ method, route, status }, seconds);
+	}
+
+	/** Times a sweep and counts what it opened. @returns what the sweep returns */
+	async swept(sweep: () => Promise<number>): Promise<number> {
+		const done = this.sweepSeconds.startTimer();
+		const opened = await sweep();
+		done();
+		this.tasksOpened.inc(opened);
+		return opened;
+	}
+
+	messageEnded(state: "sent" | "failed", channel: string): void {
+		this.messagesEnded.inc({ state, channel });
+	}
+
+	/** @returns everything in the text format of the monitoring system, and its media type */
+	async text(): Promise<{ text: string; contentType: string }> {
+		await this.readDatabase();
+		return { text: await this.registry.metrics(), contentType: this.registry.contentType };
+	}
+
+	private async readDatabase(): Promise<void> {
+		const nowMs = this.clock.nowMs();
+		try {
+			const [tasks, states, [oldest]] = await Promise.all([
+				this.store.query<{ kind: string; reminded: number; number: number }>(
+					`SELECT kind, CASE WHEN ladder_step > 0 THEN 1 ELSE 0 END AS reminded, count(*) AS number FROM task WHERE state = 'open' GROUP BY 1, 2`,
+				),
+				this.store.query<{ state: string; number: number }>(
+					"SELECT state, count(*) AS number FROM message WHERE next_try_at_ms IS NOT NULL GROUP BY state",
+				),
+				this.store.query<{ atMs: number | null }>("SELECT min(next_try_at_ms) AS at_ms FROM message WHERE next_try_at_ms <= $1", [
+					nowMs,
+				]),
+			]);
+			this.tasksOpen.reset();
+			for (const { kind, reminded, number } of tasks)
+				this.tasksOpen.set({ kind, reminded: reminded === 1 ? "yes" : "no" }, number);
+			for (const state of ["waiting", "claimed"]) this.outbox.set({ state }, 0);
+			for (const { state, number } of states) this.outbox.set({ state }, number);
+			this.oldestDueSeconds.set(oldest?.atMs == null ? 0 : Math.max(0, nowMs - oldest.atMs) / 1000);
+			this.databaseUp.set(1);
+		} catch {
+			this.databaseUp.set(0);
+		}
+	}
+
+	private gauge(name: string, help: string, labelNames: string[] = []): Gauge {
+		return new Gauge({ name, help, labelNames, registers: [this.registry] });
+	}
+}

@@ -1,0 +1,79 @@
+import { type DynamicModule, Module, type ModuleMetadata, type Provider, type Type } from "@nestjs/common";
+import { Scheduler } from "../duties/scheduler.js";
+import { WakeQueue } from "../queue/wake-queue.js";
+import type { Settings } from "../settings/settings.js";
+import { Store } from "../store/store.js";
+import { Clock } from "../time/clock.js";
+import { Ids } from "../time/ids.js";
+import { TaskAnswersController } from "./duties/task-answers.js";
+import { TasksController } from "./duties/tasks.js";
+import { HealthController } from "./health/health.js";
+import { Readiness } from "./health/readiness.js";
+import { LedgerController } from "./ledger/ledger.js";
+import { MessagesController } from "./messages/messages.js";
+import { RepliesController } from "./messages/replies.js";
+import { Metrics } from "./metrics/metrics.js";
+import { MetricsController } from "./metrics/metrics-page.js";
+import { AreasController } from "./programme/areas.js";
+import { GeneratorsController } from "./programme/generators.js";
+import { HouseholdsController } from "./programme/households.js";
+import { ImportsController } from "./programme/imports.js";
+import { PeopleController } from "./programme/people.js";
+import { ProgrammeController } from "./programme/programme.js";
+import { ProgrammeRules } from "./programme/rules.js";
+import { BatchesController } from "./stock/batches.js";
+import { StrengthTestsController } from "./stock/strength-tests.js";
+import { DosesController } from "./water/doses.js";
+import { ResidualChecksController } from "./water/residual-checks.js";
+
+/** Every controller of the interface for programs: a new one is a line here. */
+export const apiControllers: readonly Type[] = [
+	HealthController,
+	MetricsController,
+	AreasController,
+	PeopleController,
+	HouseholdsController,
+	GeneratorsController,
+	BatchesController,
+	StrengthTestsController,
+	DosesController,
+	ResidualChecksController,
+	TasksController,
+	TaskAnswersController,
+	RepliesController,
+	MessagesController,
+	LedgerController,
+	ProgrammeController,
+	ImportsController,
+];
+
+/** What the controllers need beside the services of the other rooms. */
+export function apiProviders(settings: Pick<Settings, "sweepMs">): Provider[] {
+	return [
+		{ provide: Metrics, useFactory: (store: Store, clock: Clock) => new Metrics(store, clock), inject: [Store, Clock] },
+		{
+			provide: ProgrammeRules,
+			useFactory: (store: Store, clock: Clock, ids: Ids) => new ProgrammeRules(store, clock, ids),
+			inject: [Store, Clock, Ids],
+		},
+		{
+			provide: Readiness,
+			useFactory: (store: Store, queue?: WakeQueue, scheduler?: Scheduler) =>
+				new Readiness(store, queue, scheduler, settings.sweepMs),
+			inject: [Store, { token: WakeQueue, optional: true }, { token: Scheduler, optional: true }],
+		},
+	];
+}
+
+@Module({})
+class ApiModule {}
+
+/**
+ * The interface for programs, as a module.
+ * @param imports modules that export, each under its own class: Store, Clock, Ids, Batches, StrengthReadings, Water, DutyKinds, Answers, Replies, Importer;
+ * and where this process has them, Scheduler and WakeQueue
+ */
+export function apiModule(settings: Pick<Settings, "sweepMs">, imports: ModuleMetadata["imports"]): DynamicModule {
+	const providers = apiProviders(settings);
+	return { module: ApiModule, imports: imports ?? [], controllers: [...apiControllers], providers, exports: [Metrics] };
+}

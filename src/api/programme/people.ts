@@ -1,0 +1,73 @@
+import { Controller, Query } from "@nestjs/common";
+import { z } from "zod";
+import { Store } from "../../store/store.js";
+import { Endpoint } from "../edge/endpoint.js";
+import { code, maskedPhone } from "../edge/fields.js";
+import { idIfNamed, withinArea } from "../edge/named.js";
+import { Conditions, pageOf, pageQuery, pageSchema, type Sort } from "../edge/page.js";
+
+const sorts = {
+	code: { column: "p.code", property: "code", kind: "text" },
+	name: { column: "p.name", property: "name", kind: "text" },
+} as const satisfies Record<string, Sort>;
+
+const role = z.enum(["volunteer", "supervisor", "health office"]);
+
+const query = pageQuery(sorts, {
+	role: role.optional(),
+	area: code.optional().meta({ description: "Code of an area; those below it count too" }),
+});
+
+const person = z
+	.strictObject({
+		code: z.string(),
+		role,
+		name: z.string(),
+		phone: z.string().nullable().meta({ description: "The last three digits" }),
+		language: z.string().meta({ description: "BCP 47" }),
+		areaCode: z.string(),
+		supervisorCode: z.string().nullable(),
+		active: z.boolean(),
+		wantsMessages: z.boolean(),
+	})
+	.meta({ id: "Person" });
+
+type Row = Omit<z.output<typeof person>, "phone" | "active" | "wantsMessages"> & {
+	id: string;
+	phoneE164: string | null;
+	active: boolean | number;
+	optedOutAtMs: number | null;
+};
+
+@Controller()
+export class PeopleController {
+	constructor(private readonly store: Store) {}
+
+	@Endpoint({
+		method: "GET",
+		path: "/people",
+		access: "office",
+		summary: "Lists people",
+		answer: { description: "People, by code", schema: pageSchema(person) },
+	})
+	async listPeople(@Query({ schema: query }) asked: z.output<typeof query>) {
+		const areaId = await idIfNamed(this.store, "area", asked.area, "area");
+		const conditions = new Conditions();
+		conditions.addIf(asked.role, (place, value) => `p.role = ${place(value)}`);
+		conditions.addIf(areaId, (place, value) => withinArea("p.area_id", place(value)));
+		return pageOf<Row, z.output<typeof person>>(
+			this.store,
+			`SELECT p.id, p.code, p.role, p.name, p.phone_e164, p.language, a.code AS area_code, s.code AS supervisor_code, p.active, p.opted_out_at_ms
+			 FROM person p JOIN area a ON a.id = p.area_id LEFT JOIN person s ON s.id = p.supervisor_id`,
+			"p.id",
+			sorts,
+			asked,
+			conditions,
+			itemOf,
+		);
+	}
+}
+
+function itemOf({ id: _, phoneE164, active, optedOutAtMs, ...item }: Row): z.output<typeof person> {
+	return { ...item, phone: maskedPhone(phoneE164), active: Boolean(active), wantsMessages: optedOutAtMs === null };
+}

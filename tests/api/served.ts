@@ -1,0 +1,143 @@
+import { Module } from "@nestjs/common";
+import { NestFactory } from "@nestjs/core";
+import type { NestFastifyApplication } from "@nestjs/platform-fastify";
+import { pino } from "pino";
+import { configureApi } from "../../src/api/configure.js";
+import type { Access, Secrets } from "../../src/api/edge/access.js";
+import { fastifyAdapter } from "../../src/api/edge/adapter.js";
+import type { OpenApiDocument } from "../../src/api/edge/open-api.js";
+import type { Routes } from "../../src/api/edge/routes.js";
+import { apiModule } from "../../src/api/module.js";
+import { Answers } from "../../src/duties/answers.js";
+import { DutyKinds } from "../../src/duties/kinds.js";
+import { Replies } from "../../src/duties/replies.js";
+import { StrengthReadings } from "../../src/duties/strength-readings.js";
+import { importKinds } from "../../src/imports.js";
+import { Importer } from "../../src/programme/import/importer.js";
+import { Batches } from "../../src/stock/batches.js";
+import { Store } from "../../src/store/store.js";
+import { Clock } from "../../src/time/clock.js";
+import { Ids } from "../../src/time/ids.js";
+import { Water } from "../../src/water/water.js";
+import type { DatabaseKind } from "../support/stores.js";
+import { newWorld, settle, type World } from "../support/world.js";
+import { answerChecker } from "./answer-checker.js";
+
+export const KEY = "an-invented-key-of-thirty-two-ch";
+export const GATEWAY_SECRET = "an-invented-secret-of-a-gateway-1";
+
+export interface Asked {
+	readonly body?: unknown;
+	/** Sent as it is, with its own content type. */
+	readonly raw?: string | Buffer;
+	readonly headers?: Readonly<Record<string, string>>;
+	/** Address of the peer. */
+	readonly from?: string;
+}
+
+export interface Answer {
+	readonly status: number;
+	readonly headers: Readonly<Record<string, unknown>>;
+	readonly text: string;
+	// biome-ignore lint/suspicious/noExplicitAny: what a test expects of it, it says itself
+	readonly body: any;
+}
+
+/** The interface on a database of its own; every answer is held against the document that the service itself publishes. */
+export interface Served {
+	readonly world: World;
+	readonly app: NestFastifyApplication;
+	readonly routes: Routes;
+	readonly document: OpenApiDocument;
+	/** What was logged, one parsed line each. */
+	readonly lines: Record<string, unknown>[];
+	ask(method: "GET" | "POST" | "PUT" | "HEAD" | "DELETE" | "PATCH" | "OPTIONS", url: string, asked?: Asked): Promise<Answer>;
+	close(): Promise<void>;
+}
+
+export async function served(
+	kind: DatabaseKind,
+	secrets: Secrets = { apiKey: KEY, inboundSecret: GATEWAY_SECRET },
+): Promise<Served> {
+	const world = await newWorld(kind);
+	await settle(world);
+	const lines: Record<string, unknown>[] = [];
+	const log = pino({ level: "debug", base: null }, { write: (line: string) => void lines.push(JSON.parse(line)) });
+	const app = await NestFactory.create<NestFastifyApplication>(
+		apiModule({ sweepMs: 5000 }, [servicesOf(world)]),
+		fastifyAdapter(),
+		{
+			bodyParser: false,
+			logger: false,
+		},
+	);
+	const routes = configureApi(app, secrets, log);
+	await app.init();
+	await app.getHttpAdapter().getInstance().ready();
+	const document = (await app.inject({ method: "GET", url: "/openapi.json" })).json() as OpenApiDocument;
+	const check = answerChecker(document);
+	return {
+		world,
+		app,
+		routes,
+		document,
+		lines,
+		async ask(method, url, { body, raw, headers = {}, from } = {}) {
+			const access = routes.known.find((route) => route.method === method && fits(route.pattern, url))?.access ?? "open";
+			const answer = await app.inject({
+				method,
+				url,
+				headers: {
+					...credentials(access, secrets),
+					...(body === undefined ? {} : { "content-type": "application/json" }),
+					...headers,
+				},
+				...(body === undefined ? {} : { payload: JSON.stringify(body) }),
+				...(raw === undefined ? {} : { payload: raw }),
+				...(from === undefined ? {} : { remoteAddress: from }),
+			});
+			const isJson = /\bjson\b/.test(String(answer.headers["content-type"])) && method !== "HEAD";
+			const told = {
+				status: answer.statusCode,
+				headers: answer.headers,
+				text: answer.body,
+				body: isJson ? answer.json() : undefined,
+			};
+			check(method, url, told);
+			return told;
+		},
+		async close() {
+			await app.close();
+			await world.remove();
+		},
+	};
+}
+
+function credentials(access: Access, { apiKey, inboundSecret }: Secrets): Record<string, string> {
+	if (access === "office" && apiKey) return { authorization: `Bearer ${apiKey}` };
+	return access === "gateway" && inboundSecret ? { "x-inbound-secret": inboundSecret } : {};
+}
+
+export function fits(pattern: string, url: string): boolean {
+	const path = url.split("?")[0] as string;
+	return new RegExp(`^${pattern.replace(/:[^/]+/g, "[^/]+").replace("*", ".*")}$`).test(path);
+}
+
+function servicesOf(world: World) {
+	const services = new Map<object, object>([
+		[Store, world.store],
+		[Clock, world.clock],
+		[Ids, world.ids],
+		[Batches, world.batches],
+		[StrengthReadings, world.readings],
+		[Water, new Water(world.store, world.clock, world.ids, world.batches)],
+		[DutyKinds, world.kinds],
+		[Answers, world.answers],
+		[Replies, world.replies],
+		[Importer, new Importer(world.store, world.clock, world.ids, { kinds: importKinds })],
+	]);
+	const providers = [...services].map(([provide, useValue]) => ({ provide: provide as typeof Store, useValue }));
+	@Module({ providers, exports: providers.map(({ provide }) => provide) })
+	class Services {}
+	return Services;
+}
