@@ -1,0 +1,33 @@
+import { codeColumn, flagColumn, numberColumn, referenceColumn, textColumn, wholeColumn } from "../programme/import/column.js";
+import { importKind } from "../programme/import/kind.js";
+import { type Reference, toArea } from "../programme/import/references.js";
+
+export const toGenerator: Reference = { noun: "generator", table: "generator", select: "SELECT x.code, x.id FROM generator x" };
+
+/** Cells that make bleach from brine, as their plate and their keeper tell of them. */
+export const generatorImport = importKind({
+	name: "generators",
+	noun: "generator",
+	table: "generator",
+	columns: {
+		code: codeColumn(),
+		name: textColumn(200),
+		area_code: referenceColumn(toArea),
+		rated_current_a: numberColumn({ from: 0.05, to: 500, unit: "amperes" }),
+		cells_in_series: wholeColumn({ from: 1, to: 24, unit: "cells" }),
+		current_efficiency: numberColumn({ from: 0.01, to: 1, unit: "share of the current that makes chlorine" }),
+		batch_volume_l: numberColumn({ from: 0.1, to: 1000, unit: "litres" }),
+		salt_g_per_l: numberColumn({ from: 1, to: 58, unit: "grams of salt a litre" }),
+		in_service: flagColumn(),
+	},
+	fieldsOf: (values, { idOf }) => ({
+		name: values.name,
+		area_id: idOf("area_code"),
+		rated_current_a: values.rated_current_a,
+		cells_in_series: values.cells_in_series,
+		current_efficiency: values.current_efficiency,
+		batch_volume_l: values.batch_volume_l,
+		salt_g_per_l: values.salt_g_per_l,
+		in_service: values.in_service,
+	}),
+});

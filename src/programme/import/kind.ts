@@ -1,0 +1,53 @@
+import type { Column, Columns, ValuesOf } from "./column.js";
+import type { Found } from "./references.js";
+
+/** What is written of a row, by database column; a list or object is kept as JSON. */
+export type Fields = Readonly<Record<string, unknown>>;
+
+/** What a row may be checked against, beside its own cells. */
+export interface RowSetting {
+	readonly nowMs: number;
+	/** @returns the row that the cell of a column names; none where the cell is empty */
+	found(column: string): Found | undefined;
+	/** @returns its id */
+	idOf(column: string): string | null;
+	/** Says what would be right where cells don't go together; the row is then refused. */
+	refuse(column: string, message: string): void;
+}
+
+/** Rows that name another row of their own table, which may stand further down in the same file. */
+export interface Tree {
+	/** The column of the file. */
+	readonly column: string;
+	/** The database column that holds the other row's id. */
+	readonly field: string;
+	/** Which of the other row's database columns says whether it may be named here, and what its value must be. */
+	readonly asks?: { readonly column: string; readonly allowed: readonly string[] };
+}
+
+/** One kind of file: its columns, and what is written of a row. */
+export interface ImportKind {
+	/** As it is asked for: "households". */
+	readonly name: string;
+	/** One row, in the trade's word. */
+	readonly noun: string;
+	readonly table: string;
+	/** The first is `code`. */
+	readonly columns: Columns;
+	readonly tree?: Tree;
+	/** Written of a new row only. */
+	readonly whenAdded?: Fields;
+	fieldsOf(values: Readonly<Record<string, unknown>>, setting: RowSetting): Fields;
+}
+
+type WithCode = Columns & { readonly code: Column<string> };
+
+/** The same kind, with the values of its columns typed where it is defined. */
+export function importKind<const C extends WithCode>(
+	kind: Omit<ImportKind, "columns" | "fieldsOf"> & {
+		readonly columns: C;
+		fieldsOf(values: ValuesOf<C>, setting: RowSetting): Fields;
+	},
+): ImportKind & { readonly columns: C } {
+	return kind as unknown as ImportKind & { readonly columns: C };
+}

@@ -1,0 +1,101 @@
+import { isDeepStrictEqual } from "node:util";
+import { camelCase } from "../../store/columns.js";
+import { placeholders, type Row, valuesOf } from "../../store/sql.js";
+import type { Transaction } from "../../store/unit-of-work.js";
+import type { CheckedRow } from "./checked.js";
+import type { ImportKind } from "./kind.js";
+
+/** How many rows were new, how many differed, how many were there as they are. */
+export interface Tally {
+	added: number;
+	changed: number;
+	unchanged: number;
+}
+
+/**
+ * Writes rows that are new or differ, by their code; the others aren't touched. What a tree column names is left to
+ * `writeParents`, because the row that it names may come later.
+ * @param rows at most 500
+ * @param newId for a row that is new; one that is there keeps its id
+ * @returns the ids of the rows that were written
+ */
+export async function writeRows(
+	tx: Transaction,
+	kind: ImportKind,
+	rows: readonly CheckedRow[],
+	newId: () => string,
+	tally: Tally,
+): Promise<string[]> {
+	// Neighbours in the file may lie anywhere in the index; in the index's own order its pages are touched once.
+	const sorted = rows.toSorted((a, b) => (a.code < b.code ? -1 : 1));
+	const first = sorted[0];
+	if (!first) return [];
+	const names = Object.keys(first.fields);
+	const stored = await storedRows(tx, kind, names, sorted);
+	const differing = sorted.filter((row) => !sameAs(row, stored.get(row.code), names));
+	const added = differing.filter(({ code }) => !stored.has(code)).length;
+	tally.added += added;
+	tally.changed += differing.length - added;
+	tally.unchanged += sorted.length - differing.length;
+	if (differing.length === 0) return [];
+	const whenAdded = Object.entries(kind.whenAdded ?? {});
+	const columns = ["id", "code", ...names, ...whenAdded.map(([name]) => name)];
+	const written = differing.map((row) => [
+		newId(),
+		row.code,
+		...names.map((name) => bound(row.fields[name])),
+		...whenAdded.map(([, value]) => bound(value)),
+	]);
+	const { text, parameters } = valuesOf(written);
+	const kept = await tx.query<{ id: string }>(
+		`INSERT INTO ${kind.table} (${columns.join(", ")}) VALUES ${text}
+		 ON CONFLICT (code) DO UPDATE SET ${names.map((name) => `${name} = excluded.${name}`).join(", ")} RETURNING id`,
+		parameters,
+	);
+	return kept.map(({ id }) => id);
+}
+
+/** Sets what the rows' tree column names, once every row of the file is there. */
+export async function writeParents(tx: Transaction, { table, tree }: ImportKind, rows: readonly CheckedRow[]): Promise<void> {
+	if (!tree || rows.length === 0) return;
+	const { text, parameters } = valuesOf(rows.map(({ code, parentCode }) => [code, parentCode]));
+	const parent = `(SELECT p.id FROM ${table} p WHERE p.code = v.column2)`;
+	await tx.affected(
+		`UPDATE ${table} SET ${tree.field} = ${parent} FROM (VALUES ${text}) AS v
+		 WHERE ${table}.code = v.column1 AND ${table}.${tree.field} IS DISTINCT FROM ${parent}`,
+		parameters,
+	);
+}
+
+async function storedRows(
+	tx: Transaction,
+	{ table, tree }: ImportKind,
+	names: readonly string[],
+	rows: readonly CheckedRow[],
+): Promise<Map<string, Row>> {
+	const columns = ["id", "code", ...names].map((name) => `x.${name}`);
+	const parent = tree ? `LEFT JOIN ${table} p ON p.id = x.${tree.field}` : "";
+	const found = await tx.query(
+		`SELECT ${columns.join(", ")}, ${tree ? "p.code" : "NULL"} AS parent_code FROM ${table} x ${parent} WHERE x.code IN (${placeholders(rows.length)})`,
+		rows.map(({ code }) => code),
+	);
+	return new Map(found.map((row) => [row["code"] as string, row]));
+}
+
+function sameAs(row: CheckedRow, stored: Row | undefined, names: readonly string[]): boolean {
+	if (!stored || stored["parentCode"] !== row.parentCode) return false;
+	return names.every((name) => sameValue(stored[camelCase(name)] ?? null, row.fields[name] ?? null));
+}
+
+function sameValue(stored: Row[string], value: unknown): boolean {
+	if (typeof value === "boolean") return Boolean(stored) === value;
+	if (typeof value === "object" && value !== null)
+		return typeof stored === "string" && isDeepStrictEqual(JSON.parse(stored), value);
+	return stored === value;
+}
+
+/** A value as both drivers take it. */
+function bound(value: unknown): unknown {
+	if (typeof value === "boolean") return Number(value);
+	return typeof value === "object" && value !== null ? JSON.stringify(value) : (value ?? null);
+}
