@@ -1,0 +1,269 @@
+import { createHash } from "node:crypto";
+import { mkdtempSync, readdirSync, rmSync, writeFileSync } from "node:fs";
+import { tmpdir } from "node:os";
+import { join } from "node:path";
+import { reportText } from "../../src/programme/import/report.js";
+import type { Store } from "../../src/store/store.js";
+import { newStore, onEachDatabase } from "../support/stores.js";
+import { bytesOf, FILES, fileOf, importerFor, NOW_MS, problemsIn, programmeBefore } from "./files.js";
+
+const kinds = Object.keys(FILES) as (keyof typeof FILES)[];
+
+onEachDatabase("an import of files", (kind) => {
+	let store: Awaited<ReturnType<typeof newStore>>;
+	beforeEach(async () => {
+		store = await newStore(kind);
+	});
+	afterEach(() => store.remove());
+
+	it("takes in a programme of 2 areas, 3 people, 2 households, 3 containers, 1 generator and 2 batches, with every value", async () => {
+		const importer = importerFor(store);
+		const reports = [];
+		for (const name of kinds) reports.push(await importer.importFile(name, bytesOf(FILES[name])));
+		expect(reports.map(({ kind: name, state, added }) => [name, state, added])).toEqual([
+			["areas", "imported", 2],
+			["people", "imported", 3],
+			["households", "imported", 2],
+			["containers", "imported", 3],
+			["generators", "imported", 1],
+			["batches", "imported", 2],
+		]);
+		const [area] = await store.query("SELECT a.*, p.code AS parent FROM area a JOIN area p ON p.id = a.parent_id");
+		expect(area).toMatchObject({ code: "LAKE-1", parent: "LAKE", timeZone: "Asia/Dhaka", latitudeDeg: 23.8, altitudeM: 8 });
+		expect(JSON.parse(area!["climate"] as string)).toEqual(
+			Array(12).fill({ dayMeanC: 31.5, nightMeanC: 24, cloudFraction: 0.4 }),
+		);
+		const [person] = await store.query("SELECT v.*, s.code AS supervisor FROM person v JOIN person s ON s.id = v.supervisor_id");
+		expect(person).toMatchObject({
+			code: "V1",
+			supervisor: "S1",
+			role: "volunteer",
+			phoneE164: "+447700900123",
+			language: "bn-BD",
+			workingDays: "[1,2,3,4,7]",
+			quietFrom: "20:00",
+			quietUntil: "07:30",
+			channels: '["sms","email"]',
+			optedOutAtMs: null,
+		});
+		expect(Boolean(person!["active"])).toBe(true);
+		expect(await store.query("SELECT name, phone_e164, channels FROM person WHERE code = 'H1'")).toEqual([
+			{ name: "Office, Invented", phoneE164: null, channels: '["email"]' },
+		]);
+		expect(
+			await store.query("SELECT code, persons, turbidity, latitude_deg, volunteer_id FROM household WHERE code = 'H-2'"),
+		).toEqual([{ code: "H-2", persons: 3, turbidity: "very turbid", latitudeDeg: null, volunteerId: null }]);
+		expect(await store.query("SELECT code, volume_l, last_cleaned_on FROM container ORDER BY code")).toEqual([
+			{ code: "C-1", volumeL: 20, lastCleanedOn: "2025-06-01" },
+			{ code: "C-2", volumeL: 12.5, lastCleanedOn: null },
+			{ code: "C-3", volumeL: 20, lastCleanedOn: "2025-06-15" },
+		]);
+		const [generator] = await store.query("SELECT * FROM generator");
+		expect(generator).toMatchObject({ ratedCurrentA: 6.5, cellsInSeries: 2, currentEfficiency: 0.65, saltGPerL: 30 });
+		expect(Boolean(generator!["inService"])).toBe(true);
+		// 07:30 in Dhaka is 01:30 UTC, with the offset written and without; instants computed independently (date -u +%s).
+		expect(
+			await store.query("SELECT code, made_at_ms, made_strength_g_per_l, ph, state, forecast FROM batch ORDER BY code"),
+		).toEqual([
+			{ code: "B-1", madeAtMs: 1_748_741_400_000, madeStrengthGPerL: 5, ph: 9.5, state: "in use", forecast: null },
+			{ code: "B-2", madeAtMs: 1_749_519_000_000, madeStrengthGPerL: 4.5, ph: null, state: "in use", forecast: null },
+		]);
+	});
+
+	it("changes nothing when the same files come again, and says so, whatever the size of their pieces", async () => {
+		const importer = importerFor(store);
+		await programmeBefore(importer, "end");
+		const before = await everything(store);
+		for (const name of kinds) {
+			const report = await importer.importFile(name, bytesOf(FILES[name], 7));
+			expect(report).toMatchObject({ state: "already imported", added: 0, changed: 0, problems: [] });
+			expect(reportText(report)).toContain("has been imported already");
+		}
+		expect(await everything(store)).toEqual(before);
+	});
+
+	it("remembers a file by the SHA-256 of its bytes, once when two imports of it run at the same time", async () => {
+		const importer = importerFor(store);
+		const states = await Promise.all([1, 2, 3].map(() => importer.importFile("areas", bytesOf(FILES.areas))));
+		expect(states.map(({ state }) => state).sort()).toEqual(["already imported", "already imported", "imported"]);
+		const sha256 = createHash("sha256").update(FILES.areas).digest("hex");
+		expect(await store.query("SELECT kind, sha256, rows, imported_at_ms FROM import_file")).toEqual([
+			{ kind: "areas", sha256, rows: 2, importedAtMs: NOW_MS },
+		]);
+	});
+
+	it("updates by code what a changed file changes, keeps ids, and removes nothing that the file leaves out", async () => {
+		const importer = importerFor(store);
+		await programmeBefore(importer, "containers");
+		const [before] = await store.query("SELECT id FROM household WHERE code = 'H-1'");
+		const changed = fileOf("households", "H-1,LAKE-1,V1,6,tube well,clear,23.81,90.41", "H-3,LAKE,,1,rain,clear,,");
+		const report = await importer.importFile("households", bytesOf(changed));
+		expect(report).toMatchObject({ state: "imported", rows: 2, added: 1, changed: 1, unchanged: 0 });
+		expect(await store.query("SELECT id, code, persons FROM household WHERE code <> 'H-3' ORDER BY code")).toEqual([
+			{ id: before!["id"], code: "H-1", persons: 6 },
+			{ id: expect.any(String), code: "H-2", persons: 3 },
+		]);
+		const again = await importer.importFile("households", bytesOf(`${changed}\n`));
+		expect(again).toMatchObject({ state: "imported", added: 0, changed: 0, unchanged: 2 });
+	});
+
+	it("puts an earlier file's values back only where it is asked to take the file in again", async () => {
+		const importer = importerFor(store);
+		await programmeBefore(importer, "containers");
+		await importer.importFile("households", bytesOf(fileOf("households", "H-1,LAKE-1,V1,9,tube well,clear,23.81,90.41")));
+		const persons = () => store.query("SELECT persons FROM household WHERE code = 'H-1'");
+		expect(await importer.importFile("households", bytesOf(FILES.households))).toMatchObject({ state: "already imported" });
+		expect(await persons()).toEqual([{ persons: 9 }]);
+		const again = await importer.importFile("households", bytesOf(FILES.households), { again: true });
+		expect(again).toMatchObject({ state: "imported", changed: 1, unchanged: 1 });
+		expect(await persons()).toEqual([{ persons: 5 }]);
+	});
+
+	it("moves an area and a person to another parent, or to none, by a changed file", async () => {
+		const importer = importerFor(store);
+		await programmeBefore(importer, "households");
+		const areas = FILES.areas.replace("Lake One,LAKE,", "Lake One,,");
+		expect(await importer.importFile("areas", bytesOf(areas))).toMatchObject({ changed: 1, unchanged: 1 });
+		expect(await store.query("SELECT code FROM area WHERE parent_id IS NOT NULL")).toEqual([]);
+		const people = FILES.people.replace("LAKE-1,S1,", "LAKE-1,H1,");
+		expect(await importer.importFile("people", bytesOf(people))).toMatchObject({ changed: 1, unchanged: 2 });
+		expect(await store.query("SELECT s.code FROM person v JOIN person s ON s.id = v.supervisor_id")).toEqual([{ code: "H1" }]);
+	});
+
+	it("leaves a person inactive who was set so here, when a file tells of her again", async () => {
+		const importer = importerFor(store);
+		await programmeBefore(importer, "households");
+		const inactive = kind === "sqlite" ? "0" : "false";
+		await store.work.run((tx) => tx.affected(`UPDATE person SET active = ${inactive}, opted_out_at_ms = 5 WHERE code = 'V1'`));
+		await importer.importFile("people", bytesOf(FILES.people.replace("7:30", "8:30")));
+		const [person] = await store.query("SELECT active, opted_out_at_ms, quiet_until FROM person WHERE code = 'V1'");
+		expect([Boolean(person!["active"]), person!["optedOutAtMs"], person!["quietUntil"]]).toEqual([false, 5, "08:30"]);
+	});
+
+	it("leaves the database as it was when only the last of 1,201 lines is wrong", async () => {
+		const importer = importerFor(store);
+		await programmeBefore(importer, "households");
+		const before = await everything(store);
+		const rows = Array.from({ length: 1200 }, (_, i) => `N-${i},LAKE-1,V1,4,well,clear,,`);
+		const report = await importer.importFile(
+			"households",
+			bytesOf(fileOf("households", ...rows, "N-last,LAKE-1,V1,0,well,clear,,")),
+		);
+		expect(report).toMatchObject({ state: "refused", rows: 1201, added: 0 });
+		expect(problemsIn(report)).toEqual(['line 1202, column persons, value "0": must be a whole number, 1 to 500 (persons)']);
+		expect(await everything(store)).toEqual(before);
+	});
+
+	it("leaves the database as it was when what follows a batch fails, and takes the same file in once it doesn't", async () => {
+		await programmeBefore(importerFor(store), "batches");
+		const before = await everything(store);
+		const failing = importerFor(store, {
+			afterWriting: {
+				batches: async () => {
+					throw new Error("no forecast to be had");
+				},
+			},
+		});
+		await expect(failing.importFile("batches", bytesOf(FILES.batches))).rejects.toThrow("no forecast to be had");
+		expect(await everything(store)).toEqual(before);
+		expect(await importerFor(store).importFile("batches", bytesOf(FILES.batches))).toMatchObject({ state: "imported", added: 2 });
+	});
+
+	it("hands the ids of added and changed batches, and no others, to what follows, in the same unit of work", async () => {
+		await programmeBefore(importerFor(store), "batches");
+		const handed: string[][] = [];
+		const importer = importerFor(store, {
+			afterWriting: {
+				batches: async (tx, ids) => {
+					const rows = await tx.query("SELECT id, code FROM batch");
+					handed.push(ids.map((id) => rows.find((row) => row["id"] === id)!["code"] as string));
+				},
+			},
+		});
+		await importer.importFile("batches", bytesOf(FILES.batches));
+		await importer.importFile("batches", bytesOf(FILES.batches.replace("2025-06-10 07:30,10", "2025-06-10 07:30,8")));
+		expect(handed).toEqual([["B-1", "B-2"], ["B-2"]]);
+	});
+
+	it("writes one ledger entry an import, with who, what file and how many rows, and none for a file that changes nothing", async () => {
+		const importer = importerFor(store);
+		await importer.importFile("areas", bytesOf(FILES.areas), { actor: "person-7" });
+		await importer.importFile("areas", bytesOf(FILES.areas), { actor: "person-7" });
+		await importer.importFile("areas", bytesOf("code\n"), { actor: "person-7" });
+		const entries = await store.query("SELECT * FROM ledger_entry");
+		expect(entries).toHaveLength(1);
+		const [file] = await store.query("SELECT id, sha256 FROM import_file");
+		expect(entries[0]).toMatchObject({
+			atMs: NOW_MS,
+			actor: "person-7",
+			action: "imported",
+			subjectKind: "import",
+			subjectId: file!["id"],
+		});
+		expect(JSON.parse(entries[0]!["detail"] as string)).toEqual({
+			kind: "areas",
+			sha256: file!["sha256"],
+			rows: 2,
+			added: 2,
+			changed: 0,
+			unchanged: 0,
+		});
+	});
+
+	it("lets two files that tell of the same 2,000 households in opposite orders both in at once, one wholly after the other", async () => {
+		const importer = importerFor(store);
+		await programmeBefore(importer, "households");
+		const rows = (persons: number) => Array.from({ length: 2000 }, (_, i) => `N-${i},LAKE-1,,${persons},well,clear,,`);
+		const files = [fileOf("households", ...rows(1)), fileOf("households", ...rows(2).reverse())];
+		const reports = await Promise.all(files.map((file) => importer.importFile("households", bytesOf(file))));
+		expect(reports.map(({ state, added, changed }) => [state, added, changed]).sort()).toEqual([
+			["imported", 0, 2000],
+			["imported", 2000, 0],
+		]);
+		expect(await store.query("SELECT count(*) AS n, count(DISTINCT persons) AS told FROM household")).toEqual([
+			{ n: 2000, told: 1 },
+		]);
+	});
+
+	it("reads a file by its path, and refuses a path where there is none", async () => {
+		const folder = mkdtempSync(join(tmpdir(), "jarwatch-test-"));
+		try {
+			writeFileSync(join(folder, "areas.csv"), FILES.areas);
+			const importer = importerFor(store);
+			expect(await importer.importFile("areas", join(folder, "areas.csv"))).toMatchObject({ state: "imported", added: 2 });
+			await expect(importer.importFile("areas", join(folder, "absent.csv"))).rejects.toMatchObject({ code: "invalid-input" });
+			await expect(importer.importFile("areas", folder)).rejects.toMatchObject({ code: "invalid-input" });
+		} finally {
+			rmSync(folder, { recursive: true });
+		}
+	});
+
+	it("leaves no copy of a file behind, whether it is imported, refused or breaks off", async () => {
+		const folder = mkdtempSync(join(tmpdir(), "jarwatch-test-"));
+		try {
+			const importer = importerFor(store, { spoolFolder: folder });
+			let whileReading: string[] = [];
+			const watched = (async function* () {
+				yield* bytesOf(FILES.areas);
+				whileReading = readdirSync(folder);
+			})();
+			await importer.importFile("areas", watched);
+			expect(whileReading).toEqual([expect.stringMatching(/^jarwatch-import-/)]);
+			await importer.importFile("areas", bytesOf("wrong\n"));
+			const broken = (async function* () {
+				yield Buffer.from("code,");
+				throw new Error("the line was cut");
+			})();
+			await expect(importer.importFile("areas", broken)).rejects.toThrow("the line was cut");
+			expect(readdirSync(folder)).toEqual([]);
+		} finally {
+			rmSync(folder, { recursive: true });
+		}
+	});
+});
+
+/** Every row of every table that an import may touch. */
+async function everything(store: Store): Promise<unknown> {
+	const tables = ["area", "person", "household", "container", "generator", "batch", "import_file", "ledger_entry"];
+	return Promise.all(tables.map((table) => store.query(`SELECT * FROM ${table} ORDER BY id`)));
+}
