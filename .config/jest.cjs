@@ -11,6 +11,7 @@ const toCommonJs = (jsc) => ["@swc/jest", { jsc, module: { type: "commonjs" }, s
 
 /** @type {import('jest').Config} */
 module.exports = {
+	rootDir: "..",
 	testEnvironment: "node",
 	roots: ["<rootDir>/tests"],
 	testMatch: ["**/*.test.ts"],
