@@ -34,6 +34,8 @@ export const batchImport = importKind({
 		lit_area_m2: numberColumn({ from: 0, to: 10, unit: "square metres that light falls on" }),
 	},
 	whenAdded: { state: "in use" },
+	// It begins with a belief in the strength as made, which may just have been put right; a discarded jar gets no new one.
+	whenChanged: "forecast = CASE WHEN batch.state = 'discarded' THEN batch.forecast END",
 	fieldsOf(values, { nowMs, found, idOf, refuse }) {
 		const timeZone = found("area_code")?.timeZone ?? "UTC";
 		const madeAtMs = momentMsOf(values.made_at, timeZone) ?? Number.NaN;

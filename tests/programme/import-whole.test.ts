@@ -169,6 +169,22 @@ onEachDatabase("an import of files", (kind) => {
 		expect(await importerFor(store).importFile("batches", bytesOf(FILES.batches))).toMatchObject({ state: "imported", added: 2 });
 	});
 
+	it("forgets the forecast of a jar whose facts change, so that none stands on what was wrong, and keeps a discarded jar's", async () => {
+		const importer = importerFor(store);
+		await programmeBefore(importer, "end");
+		await store.work.run(async (tx) => {
+			await tx.affected("UPDATE batch SET forecast = '{}'");
+			await tx.affected("UPDATE batch SET state = 'discarded' WHERE code = 'B-2'");
+		});
+		const forecasts = () => store.query("SELECT code, state, forecast FROM batch ORDER BY code");
+		await importer.importFile("batches", bytesOf(`${FILES.batches}\n`));
+		const discarded = { code: "B-2", state: "discarded", forecast: "{}" };
+		expect(await forecasts()).toEqual([{ code: "B-1", state: "in use", forecast: "{}" }, discarded]);
+		const changed = FILES.batches.replace("20,5,9.5", "20,4,9.5").replace("10,4.5,", "10,4,");
+		expect(await importer.importFile("batches", bytesOf(changed))).toMatchObject({ changed: 2 });
+		expect(await forecasts()).toEqual([{ code: "B-1", state: "in use", forecast: null }, discarded]);
+	});
+
 	it("hands the ids of added and changed batches, and no others, to what follows, in the same unit of work", async () => {
 		await programmeBefore(importerFor(store), "batches");
 		const handed: string[][] = [];

@@ -37,6 +37,8 @@ export interface ImportKind {
 	readonly tree?: Tree;
 	/** Written of a new row only. */
 	readonly whenAdded?: Fields;
+	/** What is set beside the fields where a row is changed, in SQL: `forecast = NULL`. */
+	readonly whenChanged?: string;
 	fieldsOf(values: Readonly<Record<string, unknown>>, setting: RowSetting): Fields;
 }
 

@@ -47,9 +47,10 @@ export async function writeRows(
 		...whenAdded.map(([, value]) => bound(value)),
 	]);
 	const { text, parameters } = valuesOf(written);
+	const changes = names.map((name) => `${name} = excluded.${name}`).concat(kind.whenChanged ?? []);
 	const kept = await tx.query<{ id: string }>(
 		`INSERT INTO ${kind.table} (${columns.join(", ")}) VALUES ${text}
-		 ON CONFLICT (code) DO UPDATE SET ${names.map((name) => `${name} = excluded.${name}`).join(", ")} RETURNING id`,
+		 ON CONFLICT (code) DO UPDATE SET ${changes.join(", ")} RETURNING id`,
 		parameters,
 	);
 	return kept.map(({ id }) => id);
