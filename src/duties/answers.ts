@@ -79,11 +79,19 @@ export class Answers {
 		]);
 	}
 
-	private async tell(tx: Transaction, task: TaskRow, answered: Answered, byPersonId: string | null, nowMs: number): Promise<void> {
+	private async tell(
+		tx: Transaction,
+		task: TaskRow,
+		answered: Answered,
+		byPersonId: string | null,
+		nowMs: number,
+	): Promise<void> {
 		const recipientId = byPersonId ?? task.assigneeId;
 		if (!recipientId) return;
 		const person = (await reachablePeople(tx, [recipientId])).get(recipientId);
-		const supervisor = person?.supervisorId ? (await reachablePeople(tx, [person.supervisorId])).get(person.supervisorId) : undefined;
+		const supervisor = person?.supervisorId
+			? (await reachablePeople(tx, [person.supervisorId])).get(person.supervisorId)
+			: undefined;
 		const messages: NewMessage[] = [];
 		const add = (to: Reachable | undefined, telling: Telling | undefined, key: string, notBefore: number) => {
 			if (!to || !telling) return;

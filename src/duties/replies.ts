@@ -100,9 +100,10 @@ export class Replies {
 	}
 
 	private async judged(tx: Transaction, incoming: Incoming, nowMs: number): Promise<Verdict> {
-		const senders = await tx.query<Sender>("SELECT id, name, supervisor_id FROM person WHERE phone_e164 = $1 AND active ORDER BY code", [
-			incoming.fromAddress,
-		]);
+		const senders = await tx.query<Sender>(
+			"SELECT id, name, supervisor_id FROM person WHERE phone_e164 = $1 AND active ORDER BY code",
+			[incoming.fromAddress],
+		);
 		const first = senders[0];
 		// Nobody's data is shown to a number that isn't on the list, not even that a code exists.
 		if (!first) return { outcome: "unknown number" };
@@ -139,15 +140,31 @@ export class Replies {
 				[id, nowMs],
 			);
 			const supervisor = supervisorId ? (await reachablePeople(tx, [supervisorId])).get(supervisorId) : undefined;
-			if (supervisor) await this.tell(tx, supervisor.id, "stop.supervisor", { name }, `stop.${id}.${nowMs}`, notBeforeMs(supervisor, nowMs));
+			if (supervisor)
+				await this.tell(tx, supervisor.id, "stop.supervisor", { name }, `stop.${id}.${nowMs}`, notBeforeMs(supervisor, nowMs));
 		}
 		return { outcome: "stop", sender: senders[0] as Sender };
 	}
 
-	private async tell(tx: Transaction, recipientId: string, text: string, fill: NewMessage["fill"], key: string, notBefore: number) {
+	private async tell(
+		tx: Transaction,
+		recipientId: string,
+		text: string,
+		fill: NewMessage["fill"],
+		key: string,
+		notBefore: number,
+	) {
 		const id = this.ids.next();
 		const nowMs = this.clock.nowMs();
-		const common = { id, idempotencyKey: key, taskId: null, recipientId, urgent: false, createdAtMs: nowMs, notBeforeMs: notBefore };
+		const common = {
+			id,
+			idempotencyKey: key,
+			taskId: null,
+			recipientId,
+			urgent: false,
+			createdAtMs: nowMs,
+			notBeforeMs: notBefore,
+		};
 		await putIntoOutbox(tx, [{ ...common, text, fill }]);
 		if (notBefore <= nowMs) this.wake(tx, [id]);
 	}
@@ -195,7 +212,8 @@ function closedAlready(task: KnownTask, sender: Sender): Verdict {
 }
 
 function taskAnswer(parsed: Actionable, nowMs: number): TaskAnswer {
-	if (parsed.kind === "reading") return { kind: "reading", reading: `${parsed.value}${parsed.isOpenTop ? "+" : ""}`, takenAtMs: nowMs };
+	if (parsed.kind === "reading")
+		return { kind: "reading", reading: `${parsed.value}${parsed.isOpenTop ? "+" : ""}`, takenAtMs: nowMs };
 	return { kind: parsed.kind };
 }
 

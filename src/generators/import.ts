@@ -17,7 +17,7 @@ export const generatorImport = importKind({
 		cells_in_series: wholeColumn({ from: 1, to: 24, unit: "cells" }),
 		current_efficiency: numberColumn({ from: 0.01, to: 1, unit: "share of the current that makes chlorine" }),
 		batch_volume_l: numberColumn({ from: 0.1, to: 1000, unit: "litres" }),
-		salt_g_per_l: numberColumn({ from: 1, to: 58, unit: "grams of salt a litre" }),
+		salt_g_per_l: numberColumn({ from: 1, to: 350, unit: "grams of salt a litre" }),
 		in_service: flagColumn(),
 	},
 	fieldsOf: (values, { idOf }) => ({

@@ -1,6 +1,6 @@
 import { Entity, ForeignKey, Index, PrimaryColumn } from "typeorm";
 import { InstantColumn, optional, TextColumn, WholeColumn } from "../store/columns.js";
-import { valuesOf } from "../store/sql.js";
+import { placeholders, valuesOf } from "../store/sql.js";
 import type { Transaction } from "../store/unit-of-work.js";
 import { AreaRow } from "./rows.js";
 
@@ -36,6 +36,27 @@ export async function setDue(tx: Transaction, next: readonly NextDue[], closing 
 			`INSERT INTO due (kind, subject_id, area_id, due_at_ms, cycle) VALUES ${text}
 			 ON CONFLICT (kind, subject_id) DO UPDATE SET due_at_ms = excluded.due_at_ms, area_id = excluded.area_id${closing ? ", cycle = due.cycle + 1" : ""}`,
 			parameters,
+		);
+	}
+}
+
+/** Makes subjects due at once, wherever they are in their cycle. The table that holds them has their areas. */
+export async function dueNow(
+	tx: Transaction,
+	kind: string,
+	table: "batch",
+	ids: readonly string[],
+	nowMs: number,
+): Promise<void> {
+	for (let from = 0; from < ids.length; from += 500) {
+		const page = ids.slice(from, from + 500);
+		const rows = await tx.query<{ id: string; areaId: string }>(
+			`SELECT id, area_id FROM ${table} WHERE id IN (${placeholders(page.length)})`,
+			page,
+		);
+		await setDue(
+			tx,
+			rows.map(({ id, areaId }) => ({ kind, subjectId: id, areaId, dueAtMs: nowMs })),
 		);
 	}
 }

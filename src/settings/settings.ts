@@ -62,6 +62,9 @@ const fields = {
 	JARWATCH_LOG_LEVEL: z.enum(["fatal", "error", "warn", "info", "debug", "trace", "silent"]).default("info"),
 } as const;
 
+/** For tests, and for notifiers from other packages, which know themselves what they need. */
+const OTHERS = /^JARWATCH_(TEST|NOTIFIER)_/;
+
 type Name = keyof typeof fields;
 type Values = { [N in Name]: z.output<(typeof fields)[N]> };
 
@@ -117,7 +120,7 @@ export interface Settings {
  */
 export function settingsFrom(environment: Readonly<Record<string, string | undefined>>): Settings {
 	const problems: Problem[] = Object.keys(environment)
-		.filter((name) => name.startsWith("JARWATCH_") && !name.startsWith("JARWATCH_TEST_") && !(name in fields))
+		.filter((name) => name.startsWith("JARWATCH_") && !OTHERS.test(name) && !(name in fields))
 		.map((at) => ({ at, message: "is not a setting of this program" }));
 	const values: Record<string, unknown> = {};
 	for (const [name, field] of Object.entries(fields)) {

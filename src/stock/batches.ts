@@ -2,13 +2,14 @@ import { InputError } from "../errors/errors.js";
 import { record } from "../ledger/ledger.js";
 import { currentPolicy, type Policy } from "../programme/policy.js";
 import { solutionFromRun } from "../science/solution.js";
+import { underChanceOf } from "../science/under-chance.js";
 import type { Store } from "../store/store.js";
 import { only, type Transaction } from "../store/unit-of-work.js";
 import { type Clock, DAY_MS } from "../time/clock.js";
 import type { Ids } from "../time/ids.js";
-import { figuresAt, type Forecast, forecastOf, jarBelief, type StrengthFigures } from "./forecast.js";
+import { type Forecast, figuresAt, forecastOf, jarBelief, type StrengthFigures } from "./forecast.js";
 import { refreshForecasts } from "./forecasts.js";
-import { jarFacts, type JarRow, jarRows } from "./jar-facts.js";
+import { type JarRow, jarFacts, jarRows } from "./jar-facts.js";
 import type { Calendars } from "./places.js";
 import { BatchRow, StrengthTestRow } from "./rows.js";
 import { insertStrengthTest, type NewStrengthTest } from "./strength-tests.js";
@@ -52,9 +53,13 @@ export class Batches {
 		return this.store.work.run(async (tx) => {
 			const nowMs = this.clock.nowMs();
 			if (batch.madeAtMs > nowMs)
-				throw new InputError("time-in-future", "The batch is said to be made in the future; an instant not after now would be right.", {
-					problems: [{ at: "/madeAt", message: "must not be after now" }],
-				});
+				throw new InputError(
+					"time-in-future",
+					"The batch is said to be made in the future; an instant not after now would be right.",
+					{
+						problems: [{ at: "/madeAt", message: "must not be after now" }],
+					},
+				);
 			const row = await this.rowOf(tx, batch);
 			refuseOutsideModel(row);
 			await tx.manager.insert(BatchRow, row);
@@ -75,13 +80,17 @@ export class Batches {
 	}
 
 	/** Keeps a test that nobody had asked for, and forecasts the jar anew. */
-	recordTest(code: string, test: Omit<NewStrengthTest, "batchId" | "recordedAtMs">): Promise<{ test: StrengthTestRow; forecast: Forecast }> {
+	recordTest(
+		code: string,
+		test: Omit<NewStrengthTest, "batchId" | "recordedAtMs">,
+	): Promise<{ test: StrengthTestRow; forecast: Forecast }> {
 		return this.store.work.run(async (tx) => {
 			const nowMs = this.clock.nowMs();
 			const batchId = await idOf(tx, code);
 			const kept = await insertStrengthTest(tx, this.ids, { ...test, batchId, recordedAtMs: nowMs });
 			const forecast = (await refreshForecasts(tx, this.calendars, [batchId], await currentPolicy(tx), nowMs)).get(batchId);
-			if (!forecast) throw new InputError("conflict", `Batch ${code} has been discarded; its tests no longer count.`, { status: 409 });
+			if (!forecast)
+				throw new InputError("conflict", `Batch ${code} has been discarded; its tests no longer count.`, { status: 409 });
 			await record(tx, this.ids, [
 				{
 					atMs: nowMs,
@@ -132,11 +141,11 @@ export class Batches {
 }
 
 function curveOf(facts: Parameters<typeof forecastOf>[0], forecast: Forecast, policy: Policy, nowMs: number): StrengthFigures[] {
-	const belief = jarBelief(facts);
+	const under = underChanceOf(jarBelief(facts));
 	const untilMs = Math.max(nowMs + AHEAD_DAYS * DAY_MS, (forecast.retestAtMs ?? 0) + 2 * DAY_MS);
 	const days = Math.min(120, Math.ceil((untilMs - facts.madeAtMs) / DAY_MS));
 	const stepMs = (untilMs - facts.madeAtMs) / days;
-	return Array.from({ length: days + 1 }, (_, day) => figuresAt(belief, facts, policy, facts.madeAtMs + day * stepMs));
+	return Array.from({ length: days + 1 }, (_, day) => figuresAt(under, facts, policy, facts.madeAtMs + day * stepMs));
 }
 
 async function idOf(from: Pick<Transaction, "query">, code: string): Promise<string> {
@@ -148,15 +157,23 @@ async function idOf(from: Pick<Transaction, "query">, code: string): Promise<str
 async function found(tx: Transaction, table: "area" | "generator" | "person", code: string, at: string): Promise<string> {
 	const [row] = await tx.query<{ id: string }>(`SELECT id FROM ${table} WHERE code = $1`, [code]);
 	if (row) return row.id;
-	throw new InputError(table === "area" ? "unknown-area" : "unknown-subject", `There is no ${table} of the code that was given.`, {
-		problems: [{ at, message: `must be the code of ${table === "area" ? "an" : "a"} ${table} on file` }],
-	});
+	throw new InputError(
+		table === "area" ? "unknown-area" : "unknown-subject",
+		`There is no ${table} of the code that was given.`,
+		{
+			problems: [{ at, message: `must be the code of ${table === "area" ? "an" : "a"} ${table} on file` }],
+		},
+	);
 }
 
 /** What the strength model can't take is refused when it comes in, not when it is first forecast. */
 function refuseOutsideModel(row: BatchRow): void {
 	try {
-		solutionFromRun({ strengthGPerL: row.madeStrengthGPerL, ...(row.ph === null ? {} : { pH: row.ph }), saltGPerL: row.saltGPerL });
+		solutionFromRun({
+			strengthGPerL: row.madeStrengthGPerL,
+			...(row.ph === null ? {} : { pH: row.ph }),
+			saltGPerL: row.saltGPerL,
+		});
 	} catch (error) {
 		if (!(error instanceof RangeError)) throw error;
 		throw new InputError("invalid-input", `The batch can't be forecast: ${error.message}.`, {

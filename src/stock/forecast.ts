@@ -8,11 +8,10 @@ import { type BeliefMoments, momentsOf } from "../science/rate-belief.js";
 import { strengthTestOf } from "../science/reading.js";
 import { type RetestPlan, retestPlan } from "../science/retest.js";
 import type { Solution } from "../science/strength-curve.js";
-import { strengthNow } from "../science/strength-now.js";
 import type { StrengthTest } from "../science/strength-test.js";
+import { strengthAtChanceGPerL, type UnderChance, underChanceOf } from "../science/under-chance.js";
 import { DAY_MS } from "../time/clock.js";
 import { kitNamed } from "./kits.js";
-import type { StrengthTestRow } from "./rows.js";
 
 /** What is believed of a jar's strength at one instant. */
 export interface StrengthFigures {
@@ -57,7 +56,15 @@ export interface JarFacts {
 	readonly solution: Solution;
 	readonly notes: readonly string[];
 	readonly calendar: ExposureCalendar;
-	readonly tests: readonly Pick<StrengthTestRow, "testedAtMs" | "kit" | "sampleMl" | "madeUpToL" | "reading">[];
+	readonly tests: readonly TestFacts[];
+}
+
+/** What of a strength test a forecast is made from. */
+export interface TestFacts extends Dilution {
+	readonly testedAtMs: number;
+	readonly kit: string;
+	/** A number on the kit's scale, as text. */
+	readonly reading: string;
 }
 
 /** @returns the belief after all tests: the same facts give the same to the last bit */
@@ -75,12 +82,17 @@ function asStrengthTest(facts: JarFacts, test: JarFacts["tests"][number]): Stren
 }
 
 /** @returns what is believed of the strength at an instant, not before the making */
-export function figuresAt(belief: Belief, facts: JarFacts, policy: Policy, atMs: number): StrengthFigures {
-	const { medianGPerL, lowGPerL, highGPerL, chanceUnder } = strengthNow(
-		belief,
-		exposureBetween(facts.calendar, facts.madeAtMs, atMs),
-	);
-	return { atMs, medianGPerL, lowGPerL, highGPerL, chanceUnderLimit: chanceUnder(policy.usableLimitGPerL) };
+export function figuresAt(under: UnderChance, facts: JarFacts, policy: Policy, atMs: number): StrengthFigures {
+	const exposure = exposureBetween(facts.calendar, facts.madeAtMs, atMs);
+	const highest = 20 * facts.prior.medianInitialGPerL;
+	const at = (chance: number) => strengthAtChanceGPerL(under, exposure, chance, highest);
+	return {
+		atMs,
+		medianGPerL: at(0.5),
+		lowGPerL: at(0.05),
+		highGPerL: at(0.95),
+		chanceUnderLimit: under(exposure, policy.usableLimitGPerL),
+	};
 }
 
 /**
@@ -89,6 +101,7 @@ export function figuresAt(belief: Belief, facts: JarFacts, policy: Policy, atMs:
  */
 export function forecastOf(facts: JarFacts, policy: Policy, nowMs: number): Forecast {
 	const belief = jarBelief(facts);
+	const under = underChanceOf(belief);
 	const lastTestAtMs = facts.tests.reduce((last, { testedAtMs }) => Math.max(last, testedAtMs), Number.NEGATIVE_INFINITY);
 	const plan = retestPlan({
 		belief,
@@ -108,10 +121,10 @@ export function forecastOf(facts: JarFacts, policy: Policy, nowMs: number): Fore
 		prior: facts.prior,
 		solution: facts.solution,
 		notes: facts.notes,
-		now: figuresAt(belief, facts, policy, nowMs),
+		now: figuresAt(under, facts, policy, nowMs),
 		verdict,
 		retestAtMs,
-		atRetest: retestAtMs === null ? null : figuresAt(belief, facts, policy, retestAtMs),
+		atRetest: retestAtMs === null ? null : figuresAt(under, facts, policy, retestAtMs),
 		retestReason: retestAtMs === null ? "none" : plan.reason,
 		expectedRemainingDays: plan.expectedRemainingDays,
 		nextDilution: telling?.dilution ?? (policy.dilutions[0] as Dilution),

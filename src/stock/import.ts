@@ -30,7 +30,7 @@ export const batchImport = importKind({
 		ph_knowledge: choiceColumn("not measured", "strip", "meter"),
 		wall: choiceColumn("opaque", "opaqueWhite", "translucent", "clearPlastic", "clearGlass", "amberGlass"),
 		exposure: choiceColumn("indoors", "shade", "directSun"),
-		salt_g_per_l: numberColumn({ from: 0, to: 58, unit: "grams of salt a litre of brine" }),
+		salt_g_per_l: numberColumn({ from: 0, to: 350, unit: "grams of salt a litre of brine" }),
 		lit_area_m2: numberColumn({ from: 0, to: 10, unit: "square metres that light falls on" }),
 	},
 	whenAdded: { state: "in use" },

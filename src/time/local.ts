@@ -13,12 +13,19 @@ export interface ContactTimes {
 	readonly holidays?: readonly string[];
 }
 
-/** @returns whether the name is one of the zones that this runtime knows (offsets and abbreviations aren't) */
+/**
+ * @returns whether the name is an IANA zone by region and place (or UTC); offsets and abbreviations aren't, for they know no
+ * changes of clocks. Newer and older spellings of one zone both are.
+ */
 export function isTimeZone(name: string): boolean {
-	return KNOWN_ZONES.has(name);
+	if (!/^(UTC|Etc\/UTC|[A-Z][A-Za-z]+(\/[A-Z][A-Za-z_-]+){1,2})$/.test(name)) return false;
+	try {
+		new Intl.DateTimeFormat("en", { timeZone: name });
+		return true;
+	} catch {
+		return false;
+	}
 }
-
-const KNOWN_ZONES: ReadonlySet<string> = new Set([...Intl.supportedValuesOf("timeZone"), "UTC"]);
 
 /** @returns the local calendar date of an instant, 'YYYY-MM-DD' */
 export function localDateOf(instantMs: number, timeZone: string): string {

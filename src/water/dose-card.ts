@@ -5,6 +5,7 @@ import { climateOfDay, type MonthlyClimate } from "../science/climate.js";
 import { type DoseAnswer, doseFor } from "../science/dose.js";
 import type { TurbidityClass } from "../science/water-classes.js";
 import type { StrengthFigures } from "../stock/forecast.js";
+import { DAY_MS } from "../time/clock.js";
 
 /** A size and class of water that a volunteer's households have. */
 export interface ContainerClass {
@@ -61,4 +62,10 @@ export function doseLine(lines: readonly DoseCardLine[]): string | undefined {
 	const parts = volumes.map((volumeL) => ({ volumeL, clear: shown(volumeL, "clear"), cloudy: shown(volumeL, "cloudy") }));
 	if (parts.every(({ clear }) => clear === "-")) return undefined;
 	return parts.map(({ volumeL, clear, cloudy }) => `${volumeL} L ${clear}/${cloudy} mL`).join(", ");
+}
+
+/** @returns 1 to 366, by UTC: the climate of a day changes too slowly for zones to matter */
+export function dayOfYear(atMs: number): number {
+	const year = new Date(atMs).getUTCFullYear();
+	return Math.floor((atMs - Date.UTC(year, 0, 1)) / DAY_MS) + 1;
 }

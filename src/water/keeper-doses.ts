@@ -2,8 +2,7 @@ import type { Policy } from "../programme/policy.js";
 import type { MonthlyClimate } from "../science/climate.js";
 import type { StrengthFigures } from "../stock/forecast.js";
 import type { Transaction } from "../store/unit-of-work.js";
-import { DAY_MS } from "../time/clock.js";
-import { type DoseCardLine, doseLine, todaysDose } from "./dose-card.js";
+import { type DoseCardLine, dayOfYear, doseLine, todaysDose } from "./dose-card.js";
 
 /** Where a volunteer's households have no containers on file: the size that most programmes hand out. */
 const USUAL_L = [20];
@@ -53,10 +52,4 @@ export async function keeperDoseLine(
 ): Promise<string | undefined> {
 	const lines = await keeperDoses(from, batchId, strength, policy, nowMs);
 	return doseLine(lines);
-}
-
-/** @returns 1 to 366, by UTC: the climate of a day changes too slowly for zones to matter */
-export function dayOfYear(atMs: number): number {
-	const year = new Date(atMs).getUTCFullYear();
-	return Math.floor((atMs - Date.UTC(year, 0, 1)) / DAY_MS) + 1;
 }

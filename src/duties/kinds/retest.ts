@@ -46,14 +46,19 @@ export class RetestStoredBleach extends DutyKind {
 		super();
 	}
 
-	async openings(tx: Transaction, due: readonly DueSubject[], { policy }: Moment): Promise<(Opening | Postponement)[]> {
+	async openings(tx: Transaction, due: readonly DueSubject[], { policy, nowMs }: Moment): Promise<(Opening | Postponement)[]> {
 		const jars = await tx.query<DueJar>(
 			`SELECT id, code, keeper_id, made_at_ms, state, forecast FROM batch WHERE id IN (${placeholders(due.length)})`,
 			due.map(({ subjectId }) => subjectId),
 		);
 		const byId = new Map(jars.map((jar) => [jar.id, jar]));
+		// Jars that came in by the thousand are put on file at once and forecast here, a page at a time.
+		const unforecast = jars.filter(({ forecast }) => forecast === null).map(({ id }) => id);
+		const forecasts = await refreshForecasts(tx, this.calendars, unforecast, policy, nowMs);
 		return due.map((subject) => {
 			const jar = byId.get(subject.subjectId);
+			const first = forecasts.get(subject.subjectId);
+			if (first) return { subject, dueAtMs: first.retestAtMs };
 			if (!jar?.forecast || jar.state === "discarded") return { subject, dueAtMs: null };
 			return openingOf(subject, jar, JSON.parse(jar.forecast) as Forecast, policy);
 		});
@@ -135,7 +140,13 @@ export class RetestStoredBleach extends DutyKind {
 			outcome: { reading: answer.reading, ...roundedFigures(forecast) },
 			tell: await this.told(tx, task, forecast, policy, nowMs),
 			...(forecast.retestAtMs === null
-				? { tellSupervisor: { text: "jar.weak.supervisor", fill: { jar: String(task.brief["jar"]), ...roundedFigures(forecast) }, urgent: false } }
+				? {
+						tellSupervisor: {
+							text: "jar.weak.supervisor",
+							fill: { jar: String(task.brief["jar"]), ...roundedFigures(forecast) },
+							urgent: false,
+						},
+					}
 				: {}),
 			nextDueAtMs: forecast.retestAtMs,
 		};
