@@ -204,11 +204,11 @@ onEachDatabase("a file that can't be imported", (kind) => {
 	});
 
 	it("gives a strength, a salt or a pH that no such jar has, and says what the pH's danger is", async () => {
-		const rows = [batch.replace(",20,5,9.5,", ",20,50,6.4,"), batch.replace("B-9", "B-10").replace(",30,0.05", ",300,0.05")];
+		const rows = [batch.replace(",20,5,9.5,", ",20,50,6.4,"), batch.replace("B-9", "B-10").replace(",30,0.05", ",400,0.05")];
 		expect(await refusal("batches", fileOf("batches", ...rows))).toEqual([
 			'line 2, column strength_g_per_l, value "50": must be 0.5 to 15 (grams of available chlorine a litre; 0.5 % is 5)',
 			'line 2, column ph, value "6.4": must be 7 to 13 (pH; a lower one gives off chlorine gas: read it again, never add acid)',
-			'line 3, column salt_g_per_l, value "300": must be 0 to 58 (grams of salt a litre of brine)',
+			'line 3, column salt_g_per_l, value "400": must be 0 to 350 (grams of salt a litre of brine)',
 		]);
 	});
 
