@@ -2,6 +2,8 @@
 const rooms = [
 	["errors", "time"],
 	["science"],
+	["charts"],
+	["log"],
 	["settings"],
 	["queue"],
 	["store"],
@@ -14,6 +16,7 @@ const rooms = [
 	["audit"],
 	["demo"],
 	["api", "pages"],
+	["cli"],
 ];
 const order = rooms.flatMap((floor, level) => floor.map((name) => ({ name, level })));
 

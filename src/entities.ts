@@ -6,6 +6,7 @@ import { DueRow } from "./programme/due.js";
 import { ImportFileRow } from "./programme/import.rows.js";
 import { AreaRow, ContainerRow, HouseholdRow, PersonRow, ProgrammeRow } from "./programme/rows.js";
 import { BatchRow, StrengthTestRow } from "./stock/rows.js";
+import { HouseholdProtocolRow, ProtocolDefaultRow, ProtocolVersionRow } from "./water/protocol/rows.js";
 import { DoseRow, ResidualCheckRow } from "./water/rows.js";
 
 /** Every table of the program. */
@@ -27,4 +28,7 @@ export const entities = [
 	MessageFailureRow,
 	ReplyRow,
 	LedgerRow,
+	ProtocolVersionRow,
+	HouseholdProtocolRow,
+	ProtocolDefaultRow,
 ];

@@ -36,11 +36,23 @@ export class DemoNotifier extends Notifier {
 	readonly arrived: Outgoing[] = [];
 	readonly refused: Outgoing[] = [];
 
-	constructor(private readonly people: Pick<SimulatedPeople, "reaches">) {
+	private byHand = false;
+
+	/** @param shown what carries messages once the simulated days are over */
+	constructor(
+		private readonly people: Pick<SimulatedPeople, "reaches">,
+		private readonly shown: Notifier,
+	) {
 		super();
 	}
 
-	async send(message: Outgoing): Promise<Delivery> {
+	/** From now on nobody answers by herself: messages are shown to whoever tries the program by hand. */
+	goOnByHand(): void {
+		this.byHand = true;
+	}
+
+	async send(message: Outgoing, signal: AbortSignal): Promise<Delivery> {
+		if (this.byHand) return this.shown.send(message, signal);
 		if (this.people.reaches(message.recipient.personId)) {
 			this.arrived.push(message);
 			return { kind: "accepted", answer: "shown on the simulated phone" };

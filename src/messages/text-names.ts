@@ -18,10 +18,13 @@ export const TEXTS = {
 	},
 	"retest.again": { fill: { code: "text", jar: "text", ...dilution }, asksForWork: true },
 	"retest.supervisor": { fill: { code: "text", jar: "text", name: "text", hours: "number" }, asksForWork: true },
+	"retest.cannot.supervisor": { fill: { code: "text", jar: "text", name: "text" } },
 	"dose.told": {
 		fill: { jar: "text", strengthGPerL: "number", lowGPerL: "number", highGPerL: "number", doses: "text", nextTestOn: "date" },
 	},
 	"jar.weak": { fill: { jar: "text", strengthGPerL: "number" } },
+	"jar.weak.supervisor": { fill: { jar: "text", name: "text", strengthGPerL: "number" } },
+	"stop.supervisor": { fill: { name: "text" } },
 	"jar.testFirst": { fill: { jar: "text" } },
 	"reply.thanksRepeat": { fill: {} },
 	"reply.unclear": { fill: { example: "text" } },

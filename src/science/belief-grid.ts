@@ -1,5 +1,8 @@
 import type { Prior } from "./prior.js";
 
+// Looked up once: where the global object is sandboxed, each `Math.` in these loops costs as much as the logarithm itself.
+const { exp, log, max, min, sqrt } = Math;
+
 /** An even grid over ln(initial strength in g/L) and ln(rate multiplier), with as many nodes on each axis. */
 export interface GridBox {
 	readonly nodes: number;
@@ -17,14 +20,17 @@ const NEGLIGIBLE = 1e-7;
 /** The box over everything a prior can hold, ±6 sd on both axes. */
 export const wideBox = (prior: Prior, nodes: number): GridBox => ({
 	nodes,
-	lnInitialFrom: Math.log(prior.medianInitialGPerL) - REACH_SD * prior.lnInitialSd,
+	lnInitialFrom: log(prior.medianInitialGPerL) - REACH_SD * prior.lnInitialSd,
 	lnInitialStep: (2 * REACH_SD * prior.lnInitialSd) / (nodes - 1),
-	lnRateFrom: Math.log(prior.medianRateMultiplier) - REACH_SD * prior.lnRateSd,
+	lnRateFrom: log(prior.medianRateMultiplier) - REACH_SD * prior.lnRateSd,
 	lnRateStep: (2 * REACH_SD * prior.lnRateSd) / (nodes - 1),
 });
 
-const exponentials = (from: number, step: number, nodes: number): Float64Array =>
-	Float64Array.from({ length: nodes }, (_, node) => Math.exp(from + step * node));
+function exponentials(from: number, step: number, nodes: number): Float64Array {
+	const values = new Float64Array(nodes);
+	for (let node = 0; node < nodes; node++) values[node] = exp(from + step * node);
+	return values;
+}
 
 /** Initial strength of each row of a box, g/L as Cl2. */
 export const initialsOfBox = (box: GridBox): Float64Array => exponentials(box.lnInitialFrom, box.lnInitialStep, box.nodes);
@@ -34,16 +40,18 @@ export const multipliersOfBox = (box: GridBox): Float64Array => exponentials(box
 
 /** Probability that a normal value lies in each cell of an axis, by the midpoint rule. */
 function axisWeights(from: number, step: number, nodes: number, mean: number, sd: number): Float64Array {
-	const height = step / (sd * Math.sqrt(2 * Math.PI));
-	return Float64Array.from({ length: nodes }, (_, node) => height * Math.exp(-0.5 * ((from + step * node - mean) / sd) ** 2));
+	const height = step / (sd * sqrt(2 * Math.PI));
+	const weights = new Float64Array(nodes);
+	for (let node = 0; node < nodes; node++) weights[node] = height * exp(-0.5 * ((from + step * node - mean) / sd) ** 2);
+	return weights;
 }
 
 /** A prior's probability in each cell of a box, row by row; over the wide box they sum to 1. */
 export function priorWeights(prior: Prior, box: GridBox): Float64Array {
 	const { nodes } = box;
-	const meanInitial = Math.log(prior.medianInitialGPerL);
+	const meanInitial = log(prior.medianInitialGPerL);
 	const rows = axisWeights(box.lnInitialFrom, box.lnInitialStep, nodes, meanInitial, prior.lnInitialSd);
-	const columns = axisWeights(box.lnRateFrom, box.lnRateStep, nodes, Math.log(prior.medianRateMultiplier), prior.lnRateSd);
+	const columns = axisWeights(box.lnRateFrom, box.lnRateStep, nodes, log(prior.medianRateMultiplier), prior.lnRateSd);
 	const weights = new Float64Array(nodes * nodes);
 	for (let row = 0; row < nodes; row++) {
 		const start = row * nodes;
@@ -78,10 +86,10 @@ export function boxHolding(weights: Float64Array, box: GridBox, nodes: number): 
 			if (column > lastColumn) lastColumn = column;
 		}
 	}
-	const rowFrom = Math.max(0, firstRow - 1);
-	const rowUntil = Math.min(last, lastRow + 1);
-	const columnFrom = Math.max(0, firstColumn - 1);
-	const columnUntil = Math.min(last, lastColumn + 1);
+	const rowFrom = max(0, firstRow - 1);
+	const rowUntil = min(last, lastRow + 1);
+	const columnFrom = max(0, firstColumn - 1);
+	const columnUntil = min(last, lastColumn + 1);
 	return {
 		nodes,
 		lnInitialFrom: box.lnInitialFrom + box.lnInitialStep * rowFrom,
@@ -89,4 +97,16 @@ export function boxHolding(weights: Float64Array, box: GridBox, nodes: number): 
 		lnRateFrom: box.lnRateFrom + box.lnRateStep * columnFrom,
 		lnRateStep: (box.lnRateStep * (columnUntil - columnFrom)) / (nodes - 1),
 	};
+}
+
+/** Whether weights at the rim of a box are more than negligible: what they belong to may go on outside. */
+export function reachesEdge(weights: Float64Array, { nodes }: GridBox): boolean {
+	let heaviest = 0;
+	for (let node = 0; node < weights.length; node++) if (weights[node]! > heaviest) heaviest = weights[node]!;
+	const last = nodes - 1;
+	for (let k = 0; k < nodes; k++) {
+		const rim = max(weights[k]!, weights[last * nodes + k]!, weights[k * nodes]!, weights[k * nodes + last]!);
+		if (rim > 1e-5 * heaviest) return true;
+	}
+	return false;
 }

@@ -1,8 +1,8 @@
 import { type StrengthCurve, strengthsOverGridGPerL } from "./belief-curve.js";
-import { boxHolding, type GridBox, initialsOfBox, multipliersOfBox, priorWeights, wideBox } from "./belief-grid.js";
+import { boxHolding, type GridBox, initialsOfBox, multipliersOfBox, priorWeights, reachesEdge, wideBox } from "./belief-grid.js";
 import { checkedPrior, type Prior } from "./prior.js";
 import { multiplyByReading, type StrengthTest } from "./strength-test.js";
-import { evidenceOf, type TestEvidence } from "./test-evidence.js";
+import { chanceOfLowerReading, type TestEvidence, testEvidence } from "./test-evidence.js";
 
 /** What is believed of a batch after its tests: weights over a grid of initial strength and rate. Plain values throughout. */
 export interface Belief {
@@ -17,8 +17,10 @@ export interface Belief {
 	readonly weights: readonly number[];
 }
 
-const WIDE_NODES = 33;
+const WIDE_NODES = 57;
 const FINE_NODES = 81;
+/** A grid is laid anew once a closer one would have steps below this share of its own. */
+const CLOSER_BY = 0.7;
 
 /** The tests in an order of their own, so that the order in which they were typed in can't matter by a single bit. */
 function inOrderOfAge(tests: readonly StrengthTest[]): StrengthTest[] {
@@ -27,48 +29,57 @@ function inOrderOfAge(tests: readonly StrengthTest[]): StrengthTest[] {
 	return [...tests].sort((a, b) => age(a) - age(b) || (JSON.stringify(a) < JSON.stringify(b) ? -1 : 1));
 }
 
-/** Weights over one box after all tests, and their sum; each test's evidence goes to `note` if that is given. */
-function weightsOver(
-	box: GridBox,
-	prior: Prior,
-	curve: StrengthCurve,
-	tests: readonly StrengthTest[],
-	note?: (evidence: TestEvidence) => void,
-): { weights: Float64Array; sum: number } {
+/** Weights over a box, and their sum. */
+interface Laid {
+	readonly box: GridBox;
+	readonly weights: Float64Array;
+	sum: number;
+}
+
+/** The prior over a box, times the chances of the readings of some tests. */
+function laidOver(box: GridBox, prior: Prior, curve: StrengthCurve, tests: readonly StrengthTest[]): Laid {
 	const weights = priorWeights(prior, box);
-	const initials = initialsOfBox(box);
-	const multipliers = multipliersOfBox(box);
 	let sum = 0;
 	for (let node = 0; node < weights.length; node++) sum += weights[node]!;
-	let cumulative = 1;
-	for (const test of tests) {
-		const strengths = strengthsOverGridGPerL(curve, initials, multipliers, test.exposure);
-		const before = note ? weights.slice() : weights;
-		const after = multiplyByReading(test, strengths, weights);
-		const evidence = after / sum;
-		if (!(evidence > 0)) {
-			throw new RangeError(
-				`the reading after ${test.exposure.equivalentDaysAt25C} equivalent days is impossible for a batch made at about ` +
-					`${prior.medianInitialGPerL} g/L: check reading, dilution and batch`,
-			);
-		}
-		cumulative *= evidence;
-		note?.(evidenceOf(test, strengths, before, sum, evidence, cumulative));
-		sum = after;
-		if (sum > 1e-100) continue;
-		// A reading far out of line leaves next to nothing: scale up before the next one would round it to 0.
-		for (let node = 0; node < weights.length; node++) weights[node]! /= after;
-		sum = 1;
+	const laid = { box, weights, sum };
+	for (const test of tests) take(laid, test, strengthsOver(box, curve, test));
+	return laid;
+}
+
+const strengthsOver = (box: GridBox, curve: StrengthCurve, { exposure }: StrengthTest): Float64Array =>
+	strengthsOverGridGPerL(curve, initialsOfBox(box), multipliersOfBox(box), exposure);
+
+/** Multiplies a test's chances in; returns the mean chance before. */
+function take(laid: Laid, test: StrengthTest, strengths: Float64Array): number {
+	const after = multiplyByReading(test, strengths, laid.weights);
+	const evidence = after / laid.sum;
+	laid.sum = after;
+	if (after > 1e-100 || !(after > 0)) return evidence;
+	// A reading far out of line leaves next to nothing: scale up before the next one would round it to 0.
+	for (let node = 0; node < laid.weights.length; node++) laid.weights[node]! /= after;
+	laid.sum = 1;
+	return evidence;
+}
+
+/** The same belief on a closer grid, or on the wide one first if it has come to reach over the edge of the present one. */
+function closerLaid(laid: Laid, wide: GridBox, prior: Prior, curve: StrengthCurve, tests: readonly StrengthTest[]): Laid {
+	let found = laid;
+	if (laid.box !== wide && reachesEdge(laid.weights, laid.box)) found = laidOver(wide, prior, curve, tests);
+	for (let look = 0; look < 4; look++) {
+		const { box } = found;
+		const closer = boxHolding(found.weights, box, FINE_NODES);
+		const much = closer.lnInitialStep < CLOSER_BY * box.lnInitialStep || closer.lnRateStep < CLOSER_BY * box.lnRateStep;
+		if (!much) break;
+		found = laidOver(closer, prior, curve, tests);
 	}
-	return { weights, sum };
+	return found;
 }
 
 /**
  * What is believed of a batch after its tests, by Bayes' rule on a grid over (ln initial strength, ln rate multiplier).
  *
- * A wide grid (33 by 33 over ±6 prior sd) gives each test's evidence and finds where the belief lies; a fine one (81 by 81) is
- * laid over just that place. Starting anew from the prior costs less than a millisecond, so prior and tests are all that needs
- * to be kept.
+ * The grid starts over ±6 prior sd (57 by 57) and is laid anew, 81 by 81, around what is left whenever a test has narrowed the
+ * belief. Starting from the prior each time costs less than a millisecond a test, so prior and tests are all that must be kept.
  *
  * @param prior belief before any test
  * @param curve the strength curve
@@ -82,19 +93,26 @@ function weightsOver(
 export function beliefAfter(prior: Prior, curve: StrengthCurve, tests: readonly StrengthTest[]): Belief {
 	checkedPrior(prior);
 	const ordered = inOrderOfAge(tests);
+	const wide = wideBox(prior, WIDE_NODES);
 	const evidence: TestEvidence[] = [];
-	let box = wideBox(prior, WIDE_NODES);
-	let found = weightsOver(box, prior, curve, ordered, (note) => evidence.push(note));
-	// Many good tests leave a belief that fills a small part of the wide box: look again before the fine grid is laid.
-	for (let look = 0; look < 3; look++) {
-		const closer = boxHolding(found.weights, box, WIDE_NODES);
-		if (closer.lnInitialStep > box.lnInitialStep / 4 && closer.lnRateStep > box.lnRateStep / 4) break;
-		box = closer;
-		found = weightsOver(box, prior, curve, ordered);
-	}
-	box = boxHolding(found.weights, box, FINE_NODES);
-	found = weightsOver(box, prior, curve, ordered);
+	// A prior without tests stands on the fine grid too: a test that says nothing must leave it as it is, to the last bit.
+	let laid = closerLaid(laidOver(wide, prior, curve, []), wide, prior, curve, []);
+	let cumulative = 1;
+	ordered.forEach((test, k) => {
+		const strengths = strengthsOver(laid.box, curve, test);
+		const lower = chanceOfLowerReading(test, strengths, laid.weights, laid.sum);
+		const own = take(laid, test, strengths);
+		if (!(own > 0)) {
+			throw new RangeError(
+				`the reading after ${test.exposure.equivalentDaysAt25C} equivalent days is impossible for a batch made at about ` +
+					`${prior.medianInitialGPerL} g/L: check reading, dilution and batch`,
+			);
+		}
+		cumulative *= own;
+		evidence.push(testEvidence(own, cumulative, lower));
+		laid = closerLaid(laid, wide, prior, curve, ordered.slice(0, k + 1));
+	});
 	const weights: number[] = [];
-	for (let node = 0; node < found.weights.length; node++) weights.push(found.weights[node]! / found.sum);
-	return { prior, curve, tests: ordered, evidence, box, weights };
+	for (let node = 0; node < laid.weights.length; node++) weights.push(laid.weights[node]! / laid.sum);
+	return { prior, curve, tests: ordered, evidence, box: laid.box, weights };
 }

@@ -40,7 +40,13 @@ export function ionicStrengthOfBrineMolPerL(saltGrams: number, waterLitres: numb
  * Source: Davies 1962, Ion Association, with A = 0.509 (25 °C) and 0.3·mu.
  */
 export function daviesCorrection(ionicStrengthMolPerL: number): number {
-	const mu = valueWithin("ionic strength in mol/L", ionicStrengthMolPerL, 0, DAVIES_END_MOL_PER_L, "the activity correction ends there");
+	const mu = valueWithin(
+		"ionic strength in mol/L",
+		ionicStrengthMolPerL,
+		0,
+		DAVIES_END_MOL_PER_L,
+		"the activity correction ends there",
+	);
 	const root = Math.sqrt(mu);
 	return 0.509 * (root / (1 + root) - 0.3 * mu);
 }

@@ -3,6 +3,9 @@ import { type ExposureSum, strengthsOverGridGPerL } from "./belief-curve.js";
 import { initialsOfBox, multipliersOfBox } from "./belief-grid.js";
 import { valueWithin } from "./valid-range.js";
 
+// Looked up once: where the global object is sandboxed, each `Math.` in these loops costs as much as the logarithm itself.
+const { abs, max, min } = Math;
+
 /** What is believed of a strength at one moment. */
 export interface StrengthNow {
 	readonly medianGPerL: number;
@@ -63,20 +66,20 @@ function cellsOf(belief: Belief, strengths: Float64Array): Cells {
 			const across = ((strengths[up]! - strengths[down]!) * nodes) / (2 * (up - down));
 			const alongTilt = (weights[right]! - weights[left]!) / (4 * own);
 			const acrossTilt = (weights[up]! - weights[down]!) / (4 * own);
-			const alongIsWide = Math.abs(along) > Math.abs(across);
+			const alongIsWide = abs(along) > abs(across);
 			const wideSigned = alongIsWide ? along : across;
 			const narrowSigned = alongIsWide ? across : along;
 			const wideTilt = alongIsWide ? alongTilt : acrossTilt;
 			const narrowTilt = alongIsWide ? acrossTilt : alongTilt;
 			// A cell's weight from the value at its middle; the narrow side's slope counts as a shift of the middle.
 			weight[count] = own + (weights[right]! + weights[left]! + weights[up]! + weights[down]! - 4 * own) / 24;
-			centre[count] = strengths[node]! + (narrowSigned * Math.max(-1, Math.min(1, narrowTilt))) / 3;
-			wide[count] = Math.abs(wideSigned);
-			narrow[count] = Math.abs(narrowSigned);
-			tilt[count] = Math.max(-1, Math.min(1, wideSigned > 0 ? wideTilt : -wideTilt));
+			centre[count] = strengths[node]! + (narrowSigned * max(-1, min(1, narrowTilt))) / 3;
+			wide[count] = abs(wideSigned);
+			narrow[count] = abs(narrowSigned);
+			tilt[count] = max(-1, min(1, wideSigned > 0 ? wideTilt : -wideTilt));
 			const reach = wide[count]! + narrow[count]!;
-			lowest = Math.min(lowest, centre[count]! - reach);
-			highest = Math.max(highest, centre[count]! + reach);
+			lowest = min(lowest, centre[count]! - reach);
+			highest = max(highest, centre[count]! + reach);
 			count++;
 		}
 	}
@@ -99,13 +102,13 @@ function shareBelow(cells: Cells, strengthGPerL: number): number {
 		}
 		// The sum of two even spreads, and what the slope of the density along the wide one adds.
 		let below: number;
-		if (Math.abs(offset) <= wide - narrow) below = 0.5 + (0.5 * offset) / wide;
+		if (abs(offset) <= wide - narrow) below = 0.5 + (0.5 * offset) / wide;
 		else if (offset < 0) below = (offset + reach) ** 2 / (8 * wide * narrow);
 		else below = 1 - (reach - offset) ** 2 / (8 * wide * narrow);
 		const within = offset / reach;
 		share += weight * (below + (cells.tilt[cell]! * wide * (within * within - 1)) / (4 * reach));
 	}
-	return Math.max(0, Math.min(1, share));
+	return max(0, min(1, share));
 }
 
 /** Strength below which a share of the weight lies, by the Illinois form of false position. */
@@ -118,7 +121,7 @@ function strengthAtShare(cells: Cells, share: number): number {
 	for (let step = 0; step < 60 && high - low > 1e-7 * high; step++) {
 		const guess = (low * atHigh - high * atLow) / (atHigh - atLow);
 		const at = shareBelow(cells, guess) - share;
-		if (Math.abs(at) < 1e-9) return guess;
+		if (abs(at) < 1e-9) return guess;
 		if (at < 0) {
 			low = guess;
 			atLow = at;

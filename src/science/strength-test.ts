@@ -1,6 +1,9 @@
 import type { ExposureSum } from "./belief-curve.js";
 import { upperTail } from "./normal.js";
 
+// Looked up once: where the global object is sandboxed, each `Math.` in these loops costs as much as the logarithm itself.
+const { exp, log, max, sqrt } = Math;
+
 /**
  * One test as the belief takes it: how likely this very reading is, as a step function of the strength the kit measured.
  *
@@ -63,7 +66,7 @@ export function multiplyByReading(test: StrengthTest, strengthsGPerL: Float64Arr
 function multiplyByBand(test: BandTest, strengths: Float64Array, weights: Float64Array): number {
 	const count = test.edgesGPerL.length;
 	const inverse = 1 / test.logSd;
-	const scaledEdges = Float64Array.from(test.edgesGPerL, (edge) => Math.log(edge) * inverse);
+	const scaledEdges = Float64Array.from(test.edgesGPerL, (edge) => log(edge) * inverse);
 	const jumps = Float64Array.from(test.edgesGPerL, (_, k) => test.chances[k + 1]! - test.chances[k]!);
 	const bottom = test.chances[0]!;
 	const top = test.chances[count]!;
@@ -73,7 +76,7 @@ function multiplyByBand(test: BandTest, strengths: Float64Array, weights: Float6
 		const weight = weights[node]!;
 		if (weight === 0) continue;
 		const strength = strengths[node]!;
-		const scaled = Math.log(Math.max(strength, FLOOR_G_PER_L)) * inverse;
+		const scaled = log(max(strength, FLOOR_G_PER_L)) * inverse;
 		// Summed from the side on which the tails are small, so that a far-off reading keeps its digits.
 		let chance: number;
 		if (scaled < centre) {
@@ -92,14 +95,14 @@ function multiplyByBand(test: BandTest, strengths: Float64Array, weights: Float6
 
 function multiplyByNumber(test: NumberTest, strengths: Float64Array, weights: Float64Array): number {
 	const inverse = 1 / test.logSd;
-	const scaledReading = Math.log(test.measuredGPerL) * inverse;
-	const height = ((1 - test.grossShare) * inverse) / Math.sqrt(2 * Math.PI);
+	const scaledReading = log(test.measuredGPerL) * inverse;
+	const height = ((1 - test.grossShare) * inverse) / sqrt(2 * Math.PI);
 	const gross = test.grossShare / test.grossLnSpan;
 	let sum = 0;
 	for (let node = 0; node < weights.length; node++) {
 		const strength = strengths[node]!;
-		const z = scaledReading - Math.log(Math.max(strength, FLOOR_G_PER_L)) * inverse;
-		const product = weights[node]! * (height * Math.exp(-0.5 * z * z) + gross);
+		const z = scaledReading - log(max(strength, FLOOR_G_PER_L)) * inverse;
+		const product = weights[node]! * (height * exp(-0.5 * z * z) + gross);
 		weights[node] = product;
 		sum += product;
 	}

@@ -1,5 +1,8 @@
-import { normalCdf } from "./normal.js";
+import { upperTail } from "./normal.js";
 import type { StrengthTest } from "./strength-test.js";
+
+// Looked up once: where the global object is sandboxed, each `Math.` in these loops costs as much as the logarithm itself.
+const { log, max, min } = Math;
 
 /** What a test's reading was worth, given the prior and the tests before it. */
 export interface TestEvidence {
@@ -17,34 +20,41 @@ export interface TestEvidence {
 const DOUBTFUL_BELOW = 0.02;
 
 /**
- * The evidence of one test over a grid.
+ * Chance that a fine test (a number, a drop count) would have read lower than it did.
  *
  * @param test the test
  * @param strengthsGPerL strength at each node when it was tested, g/L
  * @param weights what was believed before the test
  * @param sumOfWeights their sum
- * @param evidence mean over them of the chance of the reading
- * @param cumulative product of all evidence, this test's included
- * @returns the evidence, marked doubtful if the reading was a surprise. A fine reading (a number, a drop count) has a small
- * chance even when it is right, so its surprise is 2·min(chance of a lower one, chance of a higher one).
+ * @returns 0 to 1; undefined for a coarse test, where the chance of the band itself tells as much
  */
-export function evidenceOf(
+export function chanceOfLowerReading(
 	test: StrengthTest,
 	strengthsGPerL: Float64Array,
 	weights: Float64Array,
 	sumOfWeights: number,
-	evidence: number,
-	cumulative: number,
-): TestEvidence {
+): number | undefined {
 	const read = test.kind === "number" ? test.measuredGPerL : test.fineReadingGPerL;
-	let surprise = evidence;
-	if (read !== undefined) {
-		let lower = 0;
-		for (let node = 0; node < weights.length; node++) {
-			const share = weights[node]! / sumOfWeights;
-			if (share > 1e-9) lower += share * normalCdf(Math.log(read / Math.max(strengthsGPerL[node]!, 1e-9)) / test.logSd);
-		}
-		surprise = 2 * Math.min(lower, Math.max(0, 1 - lower));
+	if (read === undefined) return undefined;
+	const least = sumOfWeights * 1e-9;
+	let lower = 0;
+	for (let node = 0; node < weights.length; node++) {
+		const weight = weights[node]!;
+		if (weight < least) continue;
+		lower += weight * upperTail(log(max(strengthsGPerL[node]!, 1e-9) / read) / test.logSd);
 	}
+	return lower / sumOfWeights;
+}
+
+/**
+ * The evidence of one test, marked doubtful if the reading was a surprise.
+ *
+ * @param evidence chance of the reading before it was seen
+ * @param cumulative product of all evidence, this test's included
+ * @param lower chance of a lower reading, for a fine test: its own chance is small even when it is right, so its surprise is
+ * 2·min(chance of a lower one, chance of a higher one)
+ */
+export function testEvidence(evidence: number, cumulative: number, lower: number | undefined): TestEvidence {
+	const surprise = lower === undefined ? evidence : 2 * min(lower, max(0, 1 - lower));
 	return { evidence, cumulative, surprise, doubtful: surprise < DOUBTFUL_BELOW };
 }

@@ -20,10 +20,10 @@ const curve: StandardCurve = {
 	solution: { initialStrengthGPerL: 5, hoclFraction: given.hoclFraction, lossRateAt25CPerDay: given.lossRatePerDay },
 	strengthExponent: 0,
 };
-const after = (days: number) => ({ equivalentDaysAt25C: days, sunLossGPerL: 0 });
+const aged = (days: number) => ({ equivalentDaysAt25C: days, sunLossGPerL: 0 });
 const dilution = { sampleMl: 1, madeUpToL: 2 };
 const certain = { ...comparatorUnevenSteps, logSd: given.logSd, misreadShare: 0 };
-const tests = given.tests.map(({ day, readingMgPerL }) => strengthTestOf(certain, dilution, readingMgPerL, after(day)));
+const tests = given.tests.map(({ day, readingMgPerL }) => strengthTestOf(certain, dilution, readingMgPerL, aged(day)));
 
 /** First day on which the 5 % quantile is below a limit. */
 function dayOfLowUnder(belief: Belief, limitGPerL: number): number {
@@ -31,7 +31,7 @@ function dayOfLowUnder(belief: Belief, limitGPerL: number): number {
 	let late = 100;
 	while (late - early > 1e-4) {
 		const day = (early + late) / 2;
-		if (chanceUnder(belief, after(day), limitGPerL) > 0.05) late = day;
+		if (chanceUnder(belief, aged(day), limitGPerL) > 0.05) late = day;
 		else early = day;
 	}
 	return late;
@@ -41,7 +41,7 @@ describe("a batch of 5 g/L tested on days 1 and 10 (computed independently)", ()
 	for (const row of published.after) {
 		const belief = beliefAfter(prior, curve, tests.slice(0, row.tests));
 		it(`has strength on day 20, its mean and its chance under 3.5 g/L as published after ${row.tests} tests`, () => {
-			const now = strengthNow(belief, after(20));
+			const now = strengthNow(belief, aged(20));
 			expectNear(now.lowGPerL, row.lowGPerL, tolerances.quantileGPerL);
 			expectNear(now.medianGPerL, row.medianGPerL, tolerances.quantileGPerL);
 			expectNear(now.highGPerL, row.highGPerL, tolerances.quantileGPerL);
@@ -64,7 +64,7 @@ describe("a batch of 5 g/L tested on days 1 and 10 (computed independently)", ()
 	it("agrees with an importance sample of 4 million draws after both tests", () => {
 		const { sampled } = published;
 		const belief = beliefAfter(prior, curve, tests.slice(0, sampled.tests));
-		const now = strengthNow(belief, after(20));
+		const now = strengthNow(belief, aged(20));
 		expectNear(belief.evidence[1]!.cumulative, sampled.evidence, tolerances.evidence);
 		expectNear(now.lowGPerL, sampled.lowGPerL, tolerances.quantileGPerL);
 		expectNear(now.medianGPerL, sampled.medianGPerL, tolerances.quantileGPerL);
@@ -74,7 +74,7 @@ describe("a batch of 5 g/L tested on days 1 and 10 (computed independently)", ()
 	it("has evidence 0.44794 and 0.24053 when 2 % of readings go to any of six bands", () => {
 		const { share, evidence } = published.misreadEverywhere;
 		const kit = { ...certain, misreadShare: share, misreadSpread: "everywhere" as const };
-		const misread = given.tests.slice(0, 2).map((t) => strengthTestOf(kit, dilution, t.readingMgPerL, after(t.day)));
+		const misread = given.tests.slice(0, 2).map((t) => strengthTestOf(kit, dilution, t.readingMgPerL, aged(t.day)));
 		const belief = beliefAfter(prior, curve, misread);
 		expectNear(belief.evidence[0]!.cumulative, evidence[0]!, tolerances.evidence);
 		expectNear(belief.evidence[1]!.cumulative, evidence[1]!, tolerances.evidence);
@@ -86,7 +86,7 @@ describe("beliefs with a closed form", () => {
 		const { readingGPerL, logSd, lnMean, lnSd, medianGPerL, lowGPerL, highGPerL, tolerance } = published.closedForm.normalNormal;
 		const test: StrengthTest = {
 			kind: "number",
-			exposure: after(0),
+			exposure: aged(0),
 			logSd,
 			measuredGPerL: readingGPerL,
 			grossShare: 0,
@@ -95,7 +95,7 @@ describe("beliefs with a closed form", () => {
 		const belief = beliefAfter(prior, curve, [test]);
 		expectNear(momentsOf(belief).lnInitialMean, lnMean, tolerance);
 		expectNear(momentsOf(belief).lnInitialSd, lnSd, tolerance);
-		const now = strengthNow(belief, after(0));
+		const now = strengthNow(belief, aged(0));
 		expectNear(now.medianGPerL, medianGPerL, tolerance);
 		expectNear(now.lowGPerL, lowGPerL, tolerance);
 		expectNear(now.highGPerL, highGPerL, tolerance);
@@ -104,7 +104,7 @@ describe("beliefs with a closed form", () => {
 		for (const { lowGPerL, highGPerL, evidence, tolerance } of published.closedForm.evidenceOfBandAtStart) {
 			const test: BandTest = {
 				kind: "band",
-				exposure: after(0),
+				exposure: aged(0),
 				logSd: given.logSd,
 				edgesGPerL: [lowGPerL, highGPerL],
 				chances: [0, 1, 0],
@@ -132,7 +132,7 @@ describe("beliefs with a closed form", () => {
 		}
 	});
 	it("is the prior again when a band is widened to everything above 0 g/L, to 1e-12", () => {
-		const everything: BandTest = { kind: "band", exposure: after(10), logSd: 0.1, edgesGPerL: [], chances: [1] };
+		const everything: BandTest = { kind: "band", exposure: aged(10), logSd: 0.1, edgesGPerL: [], chances: [1] };
 		const [before, then] = [beliefAfter(prior, curve, []), beliefAfter(prior, curve, [everything])];
 		const apart = Math.max(...then.weights.map((weight, node) => Math.abs(weight - before.weights[node]!)));
 		expect(apart).toBeLessThanOrEqual(published.closedForm.wholeLineInvariance);
@@ -146,7 +146,7 @@ describe("a belief", () => {
 			fc.property(fc.double({ min: 0.5, max: 2, noNaN: true }), fc.double({ min: 2.5, max: 4, noNaN: true }), (heat, limit) => {
 				const hot = (days: number) => ({ equivalentDaysAt25C: days * heat * 1.1, sunLossGPerL: 0 });
 				const belief = beliefAfter(prior, curve, tests.slice(0, 1));
-				expect(chanceUnder(belief, hot(12), limit)).toBeGreaterThanOrEqual(chanceUnder(belief, after(12 * heat), limit));
+				expect(chanceUnder(belief, hot(12), limit)).toBeGreaterThanOrEqual(chanceUnder(belief, aged(12 * heat), limit));
 			}),
 			{ seed: 5, numRuns: 30 },
 		);
@@ -155,26 +155,26 @@ describe("a belief", () => {
 		const belief = beliefAfter(prior, curve, tests);
 		const back: Belief = JSON.parse(JSON.stringify(belief));
 		expect(back).toEqual(belief);
-		expect(strengthNow(back, after(25)).lowGPerL).toBe(strengthNow(belief, after(25)).lowGPerL);
+		expect(strengthNow(back, aged(25)).lowGPerL).toBe(strengthNow(belief, aged(25)).lowGPerL);
 	});
 	it("has weights that sum to 1, and quantiles that agree with the chance under them", () => {
 		const belief = beliefAfter(prior, curve, tests);
 		expect(belief.weights.reduce((sum, weight) => sum + weight, 0)).toBeCloseTo(1, 12);
-		const now = strengthNow(belief, after(18));
+		const now = strengthNow(belief, aged(18));
 		for (const chance of [0.01, 0.05, 0.3, 0.95]) {
 			expectNear(now.chanceUnder(now.quantileGPerL(chance)), chance, 1e-6);
-			expect(strengthQuantileGPerL(belief, after(18), chance)).toBe(now.quantileGPerL(chance));
+			expect(strengthQuantileGPerL(belief, aged(18), chance)).toBe(now.quantileGPerL(chance));
 		}
 	});
 	it("marks a reading of 1 mg/L (below 2.5 g/L) on a day-1 batch of 5 g/L as doubtful, and no expected one", () => {
-		const odd = strengthTestOf(comparatorUnevenSteps, dilution, 1, after(1));
+		const odd = strengthTestOf(comparatorUnevenSteps, dilution, 1, aged(1));
 		expect(beliefAfter(prior, curve, [odd]).evidence[0]).toMatchObject({ doubtful: true });
 		expect(beliefAfter(prior, curve, tests).evidence.every(({ doubtful }) => !doubtful)).toBe(true);
 	});
 	it("marks a number as doubtful by its tail: 2.4 g/L on day 1 is, 4.6 g/L isn't", () => {
 		const number = (measuredGPerL: number): StrengthTest => ({
 			kind: "number",
-			exposure: after(1),
+			exposure: aged(1),
 			logSd: 0.12,
 			measuredGPerL,
 			grossShare: 0.01,
@@ -184,11 +184,11 @@ describe("a belief", () => {
 		expect(beliefAfter(prior, curve, [number(4.6)]).evidence[0]!.doubtful).toBe(false);
 	});
 	it("still falls from 4.9 to below 3.2 g/L after a doubtful reading of less than 2.5: it is marked, not thrown away", () => {
-		const odd = strengthTestOf(certain, dilution, 1, after(1));
-		expect(strengthNow(beliefAfter(prior, curve, [odd]), after(1)).medianGPerL).toBeLessThan(3.2);
+		const odd = strengthTestOf(certain, dilution, 1, aged(1));
+		expect(strengthNow(beliefAfter(prior, curve, [odd]), aged(1)).medianGPerL).toBeLessThan(3.2);
 	});
 	it("refuses a reading that no belief allows, and a prior of -5 g/L", () => {
-		const impossible: BandTest = { kind: "band", exposure: after(1), logSd: 0.1, edgesGPerL: [1e4], chances: [0, 1] };
+		const impossible: BandTest = { kind: "band", exposure: aged(1), logSd: 0.1, edgesGPerL: [1e4], chances: [0, 1] };
 		expect(() => beliefAfter(prior, curve, [impossible])).toThrow(/impossible/);
 		expect(() => beliefAfter({ ...prior, medianInitialGPerL: -5 }, curve, [])).toThrow(/median initial strength in g\/L/);
 	});
@@ -196,7 +196,7 @@ describe("a belief", () => {
 		const given = (initial: number, rate: number, exposure: { equivalentDaysAt25C: number; sunLossGPerL: number }) =>
 			strengthByCurveGPerL(curve, initial, rate, exposure);
 		const [one, other] = [beliefAfter(prior, curve, tests), beliefAfter(prior, given, tests)];
-		expectNear(strengthNow(one, after(22)).medianGPerL, strengthNow(other, after(22)).medianGPerL, 1e-9);
+		expectNear(strengthNow(one, aged(22)).medianGPerL, strengthNow(other, aged(22)).medianGPerL, 1e-9);
 	});
 });
 

@@ -1,7 +1,7 @@
 import { Answers } from "../../src/duties/answers.js";
 import { Escalation } from "../../src/duties/escalation.js";
-import { DutyKinds } from "../../src/duties/kinds.js";
 import { RetestStoredBleach } from "../../src/duties/kinds/retest.js";
+import { DutyKinds } from "../../src/duties/kinds.js";
 import { Replies } from "../../src/duties/replies.js";
 import { StrengthReadings } from "../../src/duties/strength-readings.js";
 import { Sweep } from "../../src/duties/sweep.js";

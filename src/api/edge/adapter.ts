@@ -28,7 +28,7 @@ export function fastifyAdapter(): FastifyAdapter {
 			reply
 				.code(status)
 				.headers({ ...defaultHeaders(request.id), "content-type": "application/problem+json" })
-				.send(JSON.stringify(body));
+				.send(Buffer.from(JSON.stringify(body)));
 		},
 		clientErrorHandler: answerUnreadable,
 	});

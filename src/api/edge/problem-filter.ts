@@ -19,7 +19,11 @@ export class ProblemFilter implements ExceptionFilter {
 		const { status, headers, body } = refusalOf(error, request.id);
 		this.note(request.id, status, body.code, error);
 		if (reply.sent) return;
-		reply.code(status).headers(headers).header("content-type", "application/problem+json").send(JSON.stringify(body));
+		reply
+			.code(status)
+			.headers(headers)
+			.header("content-type", "application/problem+json")
+			.send(Buffer.from(JSON.stringify(body)));
 	}
 
 	/** No route fits: another method may. */

@@ -1,0 +1,89 @@
+import type { INestApplicationContext } from "@nestjs/common";
+import { Answers } from "../duties/answers.js";
+import { Escalation } from "../duties/escalation.js";
+import { DutyKinds } from "../duties/kinds.js";
+import { Replies } from "../duties/replies.js";
+import { Sweep } from "../duties/sweep.js";
+import { Dispatcher } from "../messages/dispatcher.js";
+import { currentPolicy } from "../programme/policy.js";
+import { refreshForecasts } from "../stock/forecasts.js";
+import { Calendars } from "../stock/places.js";
+import { Store } from "../store/store.js";
+import { DAY_MS, VirtualClock } from "../time/clock.js";
+import type { District } from "./district.js";
+import { loadDistrict } from "./load.js";
+import { type DemoNotifier, DemoRun } from "./run.js";
+import type { TimelineEvent } from "./timeline.js";
+
+/** A clock that stands where it is put until it is let go; from then on it goes as the machine's does. */
+export class DemoClock extends VirtualClock {
+	private offsetMs: number | undefined;
+
+	/** @param realMs the machine's own clock */
+	constructor(
+		startMs: number,
+		private readonly realMs: () => number,
+	) {
+		super(startMs);
+	}
+
+	override nowMs(): number {
+		return this.offsetMs === undefined ? super.nowMs() : this.realMs() + this.offsetMs;
+	}
+
+	letGo(): void {
+		this.offsetMs = Math.max(0, super.nowMs() - this.realMs());
+	}
+}
+
+export interface DemoOptions {
+	/** Another number, another district. */
+	readonly start: number;
+	readonly startAtMs: number;
+	readonly days: number;
+}
+
+/** What went by. */
+export interface DemoSummary {
+	readonly district: District;
+	readonly loaded: "loaded" | "there already";
+	readonly events: readonly TimelineEvent[];
+}
+
+/**
+ * Loads the invented district and lets the days go by on the virtual clock, through the program's own services.
+ * @param services the program without loops of its own, with the demonstration's clock and notifier
+ */
+export async function demoDays(
+	services: INestApplicationContext,
+	clock: DemoClock,
+	notifier: DemoNotifier,
+	place: District,
+	{ days, startAtMs }: DemoOptions,
+): Promise<DemoSummary> {
+	const store = services.get(Store);
+	const calendars = services.get(Calendars);
+	const loaded = await loadDistrict(store, place, async (tx, batchIds) => {
+		await refreshForecasts(tx, calendars, batchIds, await currentPolicy(tx), clock.nowMs());
+	});
+	const events: TimelineEvent[] = [];
+	if (loaded === "loaded") {
+		const run = new DemoRun(
+			{
+				store,
+				clock,
+				kinds: services.get(DutyKinds),
+				sweep: services.get(Sweep),
+				escalation: services.get(Escalation),
+				dispatcher: services.get(Dispatcher),
+				replies: services.get(Replies),
+				answers: services.get(Answers),
+			},
+			notifier,
+			place,
+			(event) => void events.push(event),
+		);
+		await run.until(startAtMs + days * DAY_MS);
+	}
+	return { district: place, loaded, events };
+}

@@ -1,0 +1,163 @@
+import type { Log } from "../log/log.js";
+import type { Clock } from "../time/clock.js";
+import type { Randomness } from "../time/randomness.js";
+import { channelChoice } from "./channel-choice.js";
+import type { Notifiers } from "./channels/registry.js";
+import type { Claimed } from "./claim.js";
+import type { Outgoing } from "./notifier.js";
+import { failedUnsent, givenBack, type Outcome, outcomeOf, withdrawn } from "./outcome.js";
+import type { OutcomeBook, Recorder } from "./outcome-book.js";
+import type { Slots } from "./slots.js";
+import { asksForWork } from "./text-names.js";
+import { type Rendered, textOf } from "./texts.js";
+import type { Tries } from "./tries.js";
+
+/** What all batches of a dispatcher share. */
+export interface Carrying {
+	readonly clock: Clock;
+	readonly randomness: Randomness;
+	readonly notifiers: Notifiers;
+	readonly log: Log;
+	readonly book: OutcomeBook;
+	readonly slots: Slots;
+	readonly tries: Tries;
+	readonly sendTries: number;
+	readonly sendTimeoutMs: number;
+	/** Channels that have asked for quiet, and until when. */
+	readonly heldUntilMs: Map<string, number>;
+	isStopping: boolean;
+}
+
+/** A channel that asks for quiet is left alone as a whole, but not so long that nobody notices that it is well again. */
+const LONGEST_HOLD_MS = 600_000;
+
+/** Messages that were claimed together, on their way to people and into the book. */
+export class Batch implements Recorder {
+	private begun = 0;
+	private ended = 0;
+	private late = 0;
+	private lostCount = 0;
+	private lostTo: unknown;
+	private finish: () => void = () => undefined;
+
+	/**
+	 * @param untilMs when the lease on them runs out
+	 * @param fallbackLanguage for people whose language has no catalogue
+	 */
+	constructor(
+		private readonly on: Carrying,
+		private readonly messages: readonly Claimed[],
+		private readonly untilMs: number,
+		private readonly fallbackLanguage: string,
+	) {}
+
+	/** Resolves when every message has an outcome that is recorded, or can't be. */
+	async carry(): Promise<void> {
+		const finished = new Promise<void>((resolve) => {
+			this.finish = resolve;
+		});
+		while (this.begun < this.messages.length) {
+			await this.on.slots.take();
+			// Another lane may have begun with the last one meanwhile.
+			if (this.begun < this.messages.length) void this.lane();
+			else this.on.slots.give();
+		}
+		await finished;
+		this.tellOfTrouble();
+	}
+
+	recorded(isKept: boolean): void {
+		if (!isKept) this.late++;
+		if (++this.ended === this.messages.length) this.finish();
+	}
+
+	lost(error: unknown): void {
+		this.lostCount++;
+		this.lostTo = error;
+		this.recorded(true);
+	}
+
+	/** Works through what nobody has begun with, one after the other, on one slot. */
+	private async lane(): Promise<void> {
+		while (this.begun < this.messages.length) {
+			const message = this.messages[this.begun++]!;
+			let outcome: Outcome;
+			try {
+				outcome = this.withoutSending(message) ?? (await this.sent(message));
+			} catch (error) {
+				this.lost(error);
+				continue;
+			}
+			this.on.book.record(outcome, this);
+		}
+		this.on.slots.give();
+	}
+
+	private withoutSending(message: Claimed): Outcome | undefined {
+		const nowMs = this.on.clock.nowMs();
+		if (message.unwanted !== null) return withdrawn(message, message.unwanted, nowMs);
+		if (message.taskState !== null && message.taskState !== "open" && asksForWork(message.textName))
+			return withdrawn(message, "the task was closed before it went", nowMs);
+		// A send that may outlast its lease could be claimed and sent by somebody else at the same time.
+		if (this.on.isStopping || nowMs + this.on.sendTimeoutMs > this.untilMs) return givenBack(message, nowMs);
+		return undefined;
+	}
+
+	private async sent(message: Claimed): Promise<Outcome> {
+		const { clock, notifiers, randomness, heldUntilMs } = this.on;
+		const nowMs = clock.nowMs();
+		const preferred = channelsFrom(message.channels);
+		const choice = channelChoice(preferred, notifiers, message.channel);
+		const notifier = choice && notifiers.get(choice.channel);
+		if (!choice || !notifier)
+			return failedUnsent(message, `none of the person's channels is configured here: ${preferred.join(", ")}`, nowMs);
+		const heldMs = heldUntilMs.get(choice.channel) ?? 0;
+		if (heldMs > nowMs) return givenBack(message, heldMs + randomness.below(10_000));
+		const text = textFor(message, this.fallbackLanguage);
+		if (!text) return failedUnsent(message, `the text ${message.textName} can't be made from what it is filled with`, nowMs);
+		const delivery = await this.on.tries.of(notifier, outgoing(message, text, nowMs));
+		const answeredAtMs = clock.nowMs();
+		if (delivery.kind === "refused" && !delivery.forGood && delivery.retryAfterMs)
+			heldUntilMs.set(choice.channel, answeredAtMs + Math.min(delivery.retryAfterMs, LONGEST_HOLD_MS));
+		return outcomeOf(message, choice, delivery, this.on.sendTries, randomness, answeredAtMs);
+	}
+
+	private tellOfTrouble(): void {
+		const { log } = this.on;
+		if (this.lostCount > 0)
+			log.error(
+				{ messages: this.lostCount, err: this.lostTo },
+				"outcomes were not recorded: these messages go out again when their leases run out",
+			);
+		if (this.late > 0)
+			log.warn({ messages: this.late }, "sends ended after their leases: somebody else has claimed these messages");
+	}
+}
+
+const NONE: readonly string[] = [];
+
+function channelsFrom(json: string): readonly string[] {
+	return json === "[]" ? NONE : (JSON.parse(json) as string[]);
+}
+
+function textFor(message: Claimed, fallbackLanguage: string): Rendered | undefined {
+	try {
+		return textOf(message.textName, JSON.parse(message.fill), message.language, fallbackLanguage);
+	} catch {
+		return undefined;
+	}
+}
+
+function outgoing(message: Claimed, { text, language }: Rendered, attemptedAtMs: number): Outgoing {
+	const { id, idempotencyKey, taskId, personId, name, phoneE164 } = message;
+	return {
+		idempotencyKey,
+		messageId: id,
+		taskId,
+		text,
+		language,
+		urgent: Boolean(message.urgent),
+		recipient: { personId, name, phoneE164 },
+		attemptedAtMs,
+	};
+}

@@ -1,0 +1,94 @@
+import { InputError } from "../../errors/errors.js";
+import type { Clock } from "../../time/clock.js";
+import { type Delivery, Notifier, type Outgoing } from "../notifier.js";
+import { retryAfterMs } from "../retry.js";
+import { keyFrom, signedHeaders } from "./standard-webhook.js";
+
+/** Client errors that may pass: time-out, too early, too many requests. Every other one says that this request will never do. */
+const FOR_NOW = new Set([408, 425, 429]);
+const LONGEST_ANSWER_BYTES = 65_536;
+
+/** Where messages are posted and how they are signed. */
+export interface WebhookOptions {
+	readonly url: string;
+	/** `whsec_...` */
+	readonly secret: string;
+}
+
+/**
+ * Posts every message as JSON to one address, signed so that the receiver can tell it from a forgery: the bridge to an SMS gateway,
+ * a messenger or an office system. Only 2xx is taken for accepted, and redirects aren't followed.
+ * Source: Standard Webhooks 1.0.0
+ */
+export class WebhookNotifier extends Notifier {
+	readonly name = "webhook";
+	private readonly url: URL;
+
+	constructor(
+		private readonly options: WebhookOptions,
+		private readonly clock: Clock,
+	) {
+		super();
+		this.url = new URL(options.url);
+		if (this.url.username || this.url.password)
+			throw new InputError(
+				"notifier-refused",
+				"The webhook's address must hold no user name or password; the signature says who sends.",
+			);
+		keyFrom(options.secret);
+	}
+
+	async send(message: Outgoing, signal: AbortSignal): Promise<Delivery> {
+		const body = JSON.stringify(payloadOf(message));
+		const response = await fetch(this.url, {
+			method: "POST",
+			redirect: "manual",
+			signal,
+			headers: {
+				"content-type": "application/json",
+				"user-agent": "jarwatch",
+				...signedHeaders(this.options.secret, message.messageId, message.attemptedAtMs, body),
+			},
+			body,
+		});
+		const text = await firstPartOf(response);
+		if (response.ok) return { kind: "accepted", answer: answerOf(response.status, text) };
+		const { status } = response;
+		const wait = retryAfterMs(response.headers.get("retry-after"), this.clock.nowMs());
+		return {
+			kind: "refused",
+			reason: `HTTP ${status}`,
+			forGood: status >= 400 && status < 500 && !FOR_NOW.has(status),
+			...(wait === undefined ? {} : { retryAfterMs: wait }),
+		};
+	}
+}
+
+function payloadOf(message: Outgoing): object {
+	const { attemptedAtMs, ...data } = message;
+	return { type: "message.send", timestamp: new Date(attemptedAtMs).toISOString(), data };
+}
+
+/** A receiver that never stops answering mustn't fill the memory. */
+async function firstPartOf(response: Response): Promise<string> {
+	const chunks: Uint8Array[] = [];
+	let size = 0;
+	if (response.body)
+		for await (const chunk of response.body) {
+			chunks.push(chunk);
+			size += chunk.length;
+			if (size >= LONGEST_ANSWER_BYTES) break;
+		}
+	return Buffer.concat(chunks).subarray(0, LONGEST_ANSWER_BYTES).toString("utf8");
+}
+
+/** Keeps the receiver's own id of the message where it gives one; the rest of its answer may repeat the text or the number. */
+function answerOf(status: number, text: string): string {
+	try {
+		const { id } = JSON.parse(text) as { id?: unknown };
+		if (typeof id === "string" && /^[\w.:-]{1,100}$/.test(id)) return `HTTP ${status}, id ${id}`;
+	} catch {
+		// Most answers aren't JSON, and needn't be.
+	}
+	return `HTTP ${status}`;
+}

@@ -1,0 +1,68 @@
+import { placeholders } from "../store/sql.js";
+import type { Store } from "../store/store.js";
+import type { Transaction } from "../store/unit-of-work.js";
+
+/** A message that this process alone may send until its lease runs out, with what sending it needs. */
+export interface Claimed {
+	readonly id: string;
+	/** The number of this claim: a later one makes it worthless. */
+	readonly claim: number;
+	readonly idempotencyKey: string;
+	readonly taskId: string | null;
+	/** None: the message belongs to no task. */
+	readonly taskState: string | null;
+	readonly textName: string;
+	/** JSON. */
+	readonly fill: string;
+	readonly urgent: boolean | number;
+	/** Tries that failed on this channel. */
+	readonly tries: number;
+	/** The channel that was begun with; none: not tried yet. */
+	readonly channel: string | null;
+	readonly personId: string;
+	readonly name: string;
+	readonly phoneE164: string | null;
+	readonly language: string;
+	/** JSON list of channel names. */
+	readonly channels: string;
+	/** Why the person mustn't be written to; none: she may. */
+	readonly unwanted: string | null;
+}
+
+const READY = "SELECT id FROM message WHERE next_try_at_ms <= $1 ORDER BY next_try_at_ms LIMIT $2";
+const CLAIM = "state = 'claimed', claim = m.claim + 1, next_try_at_ms = $3";
+const WHAT_SENDING_NEEDS = `
+	m.id, m.claim, m.idempotency_key, m.task_id, m.text AS text_name, m.fill, m.urgent, m.tries, m.channel, t.state AS task_state,
+	p.id AS person_id, p.name, p.phone_e164, p.language, p.channels,
+	CASE WHEN NOT p.active THEN 'the person isn''t active any more' WHEN p.opted_out_at_ms IS NOT NULL THEN 'the person wants no messages' END AS unwanted`;
+const WITH_WHOM = "JOIN person p ON p.id = m.recipient_id LEFT JOIN task t ON t.id = m.task_id";
+
+/** A claim whose holder died is ready again when its lease runs out: nobody needs to look for it. */
+const claimOnPostgres = `
+	WITH ready AS (${READY} FOR UPDATE SKIP LOCKED),
+	claimed AS (UPDATE message AS m SET ${CLAIM} FROM ready WHERE m.id = ready.id RETURNING m.*)
+	SELECT ${WHAT_SENDING_NEEDS} FROM claimed m ${WITH_WHOM}`;
+
+const claimOnSqlite = `UPDATE message AS m SET ${CLAIM} WHERE m.id IN (${READY}) RETURNING id`;
+
+/**
+ * Claims what is ready, oldest first, in one conditional update.
+ * @param most messages at most, 1 to 500
+ * @param untilMs when the lease runs out, epoch milliseconds
+ */
+export function claimReady(store: Store, nowMs: number, untilMs: number, most: number): Promise<Claimed[]> {
+	return store.work.run((tx) =>
+		tx.kind === "postgres"
+			? tx.query<Claimed>(claimOnPostgres, [nowMs, most, untilMs])
+			: claimedOnSqlite(tx, nowMs, untilMs, most),
+	);
+}
+
+async function claimedOnSqlite(tx: Transaction, nowMs: number, untilMs: number, most: number): Promise<Claimed[]> {
+	const ids = (await tx.query<{ id: string }>(claimOnSqlite, [nowMs, most, untilMs])).map(({ id }) => id);
+	if (ids.length === 0) return [];
+	return tx.query<Claimed>(
+		`SELECT ${WHAT_SENDING_NEEDS} FROM message m ${WITH_WHOM} WHERE m.id IN (${placeholders(ids.length)})`,
+		ids,
+	);
+}

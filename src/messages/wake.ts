@@ -1,0 +1,20 @@
+import type { WakeQueue } from "../queue/wake-queue.js";
+import type { Transaction } from "../store/unit-of-work.js";
+
+/** Wakes the dispatcher once the unit of work that wrote the messages is kept, and not if it isn't. */
+export type Wake = (tx: Transaction, messageIds: readonly string[]) => void;
+
+/** A hint serves so many messages: whoever follows it takes all that is ready, a batch at a time. */
+export const MESSAGES_A_HINT = 100;
+
+export function wakeAfterCommit(queue: Pick<WakeQueue, "wake">): Wake {
+	return (tx, messageIds) => {
+		if (messageIds.length === 0) return;
+		tx.afterCommit(() => queue.wake(hintsFor(messageIds)));
+	};
+}
+
+/** @returns every hundredth id: enough hints for all of them */
+export function hintsFor(messageIds: readonly string[]): string[] {
+	return messageIds.filter((_, i) => i % MESSAGES_A_HINT === 0);
+}
