@@ -29,8 +29,10 @@ export const policySchema = z.strictObject({
 	usableLimitGPerL: z.number().min(0.5).max(10).default(3.5),
 	/** A retest is due when the chance of being under the limit passes this. */
 	toleratedChance: z.number().gt(0).lt(0.5).default(0.05),
-	/** Never sooner than this after a test, however poor the reading: the volunteer is told to dose by the reading or to discard. */
-	shortestRetestDays: z.number().positive().max(30).default(1),
+	/** Never sooner than this after a test: she doses by the reading until then. Common practice, no source: every three days. */
+	shortestRetestDays: z.number().positive().max(30).default(3),
+	/** When somebody can't do a task, it is asked for again after this. */
+	askAgainDays: z.number().positive().max(30).default(1),
 	/** Never later than this, however sure the forecast. */
 	longestRetestDays: z.number().positive().max(60).default(21),
 	/** No jar is used for drinking water beyond this age. */

@@ -1,6 +1,6 @@
 import { DAY_MS, HOUR_MS } from "../../src/time/clock.js";
-import { aBatch, newWorld, settle, START_MS, type World } from "../support/world.js";
 import { onEachDatabase } from "../support/stores.js";
+import { aBatch, newWorld, START_MS, settle, type World } from "../support/world.js";
 
 onEachDatabase("the core loop", (kind) => {
 	let world: World;
@@ -26,7 +26,9 @@ onEachDatabase("the core loop", (kind) => {
 		expect(await world.sweep.openDue()).toBe(0);
 		const [task] = await world.tasks();
 		expect(task).toMatchObject({ kind: "retest stored bleach", subjectId: id, assigneeId: "vol", state: "open" });
-		expect(await world.messages()).toMatchObject([{ text: "retest.first", recipientId: "vol", taskId: task?.id, state: "waiting" }]);
+		expect(await world.messages()).toMatchObject([
+			{ text: "retest.first", recipientId: "vol", taskId: task?.id, state: "waiting" },
+		]);
 	});
 
 	it("takes the answer by text: the forecast follows it, the task closes, the next due instant is set and she is told the dose", async () => {
@@ -125,7 +127,11 @@ onEachDatabase("the core loop", (kind) => {
 		await world.live(10);
 		const [task] = await world.tasks();
 		const before = (await world.messages()).length;
-		expect(await text(`${task?.code} 3`, "+447700900999")).toEqual({ outcome: "unknown number", repeated: false, taskCode: null });
+		expect(await text(`${task?.code} 3`, "+447700900999")).toEqual({
+			outcome: "unknown number",
+			repeated: false,
+			taskCode: null,
+		});
 		expect(await world.store.query("SELECT body FROM reply")).toEqual([{ body: `${task?.code} 3` }]);
 		expect((await world.messages()).length).toBe(before);
 		expect((await world.tasks())[0]).toMatchObject({ state: "open" });
@@ -200,7 +206,14 @@ onEachDatabase("the core loop", (kind) => {
 	it("takes a reading that was handed in unasked as the answer to the open task", async () => {
 		await aBatch(world);
 		await world.live(10);
-		const test = { testedAtMs: world.clock.nowMs(), testerId: "vol", kit: "comparator 0-5", sampleMl: 1, madeUpToL: 2, reading: "2" };
+		const test = {
+			testedAtMs: world.clock.nowMs(),
+			testerId: "vol",
+			kit: "comparator 0-5",
+			sampleMl: 1,
+			madeUpToL: 2,
+			reading: "2",
+		};
 		await world.readings.record("B1", test);
 		expect((await world.tasks()).map(({ state }) => state)).toEqual(["done"]);
 		await world.readings.record("B1", test);
@@ -211,8 +224,12 @@ onEachDatabase("the core loop", (kind) => {
 		await aBatch(world);
 		const nowMs = world.clock.nowMs();
 		const test = { testerId: null, kit: "comparator 0-5", sampleMl: 1, madeUpToL: 2, reading: "2" };
-		await expect(world.readings.record("B1", { ...test, testedAtMs: nowMs + 1 })).rejects.toMatchObject({ code: "time-in-future" });
-		await expect(world.readings.record("B1", { ...test, testedAtMs: nowMs - 1 })).rejects.toMatchObject({ code: "time-before-made" });
+		await expect(world.readings.record("B1", { ...test, testedAtMs: nowMs + 1 })).rejects.toMatchObject({
+			code: "time-in-future",
+		});
+		await expect(world.readings.record("B1", { ...test, testedAtMs: nowMs - 1 })).rejects.toMatchObject({
+			code: "time-before-made",
+		});
 		expect(await world.store.query("SELECT id FROM strength_test")).toEqual([]);
 	});
 
@@ -228,7 +245,9 @@ onEachDatabase("the core loop", (kind) => {
 		await world.live(10);
 		const [task] = await world.tasks();
 		const answer = { kind: "reading", reading: "2", takenAtMs: world.clock.nowMs() } as const;
-		const outcomes = await Promise.allSettled(Array.from({ length: 20 }, () => world.answers.take(task?.id ?? "", answer, "vol")));
+		const outcomes = await Promise.allSettled(
+			Array.from({ length: 20 }, () => world.answers.take(task?.id ?? "", answer, "vol")),
+		);
 		expect(outcomes.filter(({ status }) => status === "fulfilled")).toHaveLength(1);
 		expect(await world.store.query("SELECT count(*) AS n FROM strength_test")).toEqual([{ n: 1 }]);
 	});

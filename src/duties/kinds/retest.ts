@@ -160,7 +160,7 @@ export class RetestStoredBleach extends DutyKind {
 			outcome: { reason: "the volunteer can't" },
 			tell: { text: "reply.cannot", fill: {}, urgent: false },
 			tellSupervisor: { text: "retest.cannot.supervisor", fill: { jar: String(task.brief["jar"]) }, urgent: false },
-			nextDueAtMs: nowMs + policy.shortestRetestDays * DAY_MS,
+			nextDueAtMs: nowMs + policy.askAgainDays * DAY_MS,
 		};
 	}
 

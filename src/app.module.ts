@@ -1,0 +1,214 @@
+import { join } from "node:path";
+import {
+	type DynamicModule,
+	type InjectionToken,
+	Module,
+	type OnApplicationBootstrap,
+	type OnApplicationShutdown,
+	type Provider,
+} from "@nestjs/common";
+import type { Logger } from "pino";
+import { migrations } from "../migrations/index.js";
+import { apiModule } from "./api/module.js";
+import { Answers } from "./duties/answers.js";
+import { Escalation } from "./duties/escalation.js";
+import { DutyKinds } from "./duties/kinds.js";
+import { dutyKinds } from "./duties/list.js";
+import { Replies } from "./duties/replies.js";
+import { Scheduler } from "./duties/scheduler.js";
+import { StrengthReadings } from "./duties/strength-readings.js";
+import { Sweep } from "./duties/sweep.js";
+import { entities } from "./entities.js";
+import { importKinds } from "./imports.js";
+import { checkCatalogues } from "./messages/catalogues.js";
+import { type Notifiers, notifiersFrom } from "./messages/channels/registry.js";
+import { Courier } from "./messages/courier.js";
+import { Dispatcher } from "./messages/dispatcher.js";
+import { Failures } from "./messages/failures.js";
+import type { Notifier } from "./messages/notifier.js";
+import { type Wake, wakeAfterCommit } from "./messages/wake.js";
+import { dueNow } from "./programme/due.js";
+import { Importer } from "./programme/import/importer.js";
+import { BullWakeQueue } from "./queue/bullmq.js";
+import { InProcessWakeQueue } from "./queue/in-process.js";
+import { WakeQueue } from "./queue/wake-queue.js";
+import type { Settings } from "./settings/settings.js";
+import { Batches } from "./stock/batches.js";
+import { RETEST } from "./stock/forecasts.js";
+import { Calendars } from "./stock/places.js";
+import { Store } from "./store/store.js";
+import { Clock, SystemClock } from "./time/clock.js";
+import { Ids } from "./time/ids.js";
+import { Randomness, SystemRandomness } from "./time/randomness.js";
+import { Water } from "./water/water.js";
+
+/** What a caller may put in place of the usual: a demonstration brings a clock that it moves and people who answer. */
+export interface Parts {
+	readonly log: Logger;
+	readonly clock?: Clock;
+	readonly randomness?: Randomness;
+	readonly notifiers?: readonly Notifier[];
+	/** False: nothing runs by itself; whoever made the services calls them. */
+	readonly loops?: boolean;
+	/** False: no interface over HTTP. */
+	readonly api?: boolean;
+}
+
+const NOTIFIERS = Symbol("notifiers by name");
+const WAKE = Symbol("wake after commit");
+
+/** The loops of the roles that this process plays; the first to end when it stops, so that nothing new is begun. */
+export class Loops implements OnApplicationBootstrap, OnApplicationShutdown {
+	private running = false;
+
+	constructor(
+		private readonly settings: Settings,
+		private readonly wanted: boolean,
+		private readonly scheduler: Scheduler,
+		private readonly courier: Courier,
+		private readonly queue: WakeQueue,
+		private readonly notifiers: Notifiers,
+		private readonly store: Store,
+	) {}
+
+	async onApplicationBootstrap(): Promise<void> {
+		if (this.wanted) await this.start();
+	}
+
+	/** Begins the loops; a second call changes nothing. */
+	async start(): Promise<void> {
+		if (this.running) return;
+		this.running = true;
+		if (this.settings.roles.includes("scheduler")) this.scheduler.start();
+		await this.courier.start({
+			works: this.settings.roles.includes("worker"),
+			requeues: this.settings.roles.includes("scheduler"),
+		});
+	}
+
+	async onApplicationShutdown(): Promise<void> {
+		await this.scheduler.stop();
+		await this.courier.stop();
+		await this.queue.stop();
+		for (const notifier of this.notifiers.values()) await notifier.close();
+		await this.store.close();
+	}
+}
+
+@Module({})
+class ServicesModule {}
+
+@Module({})
+class AppModule {}
+
+/** The composition root: the only place where a port meets its adapter. */
+export function appModule(settings: Settings, parts: Parts): DynamicModule {
+	checkCatalogues();
+	const services = servicesModule(settings, parts);
+	return { module: AppModule, imports: parts.api === false ? [services] : [services, apiModule(settings, [services])] };
+}
+
+function servicesModule(settings: Settings, parts: Parts): DynamicModule {
+	const { log } = parts;
+	const clock = parts.clock ?? new SystemClock();
+	const randomness = parts.randomness ?? new SystemRandomness();
+	const providers: Provider[] = [
+		{ provide: Clock, useValue: clock },
+		{ provide: Randomness, useValue: randomness },
+		{ provide: Ids, useValue: new Ids(clock, randomness) },
+		{ provide: Calendars, useValue: new Calendars() },
+		{ provide: Store, useFactory: () => Store.open({ location: databaseLocation(settings), entities, migrations }) },
+		{
+			provide: NOTIFIERS,
+			useFactory: async (): Promise<Notifiers> =>
+				parts.notifiers
+					? new Map(parts.notifiers.map((notifier) => [notifier.name, notifier]))
+					: notifiersFrom({ settings, clock, log, out: process.stdout, ownSettings: ownSettings() }),
+		},
+		{
+			provide: WakeQueue,
+			useFactory: () =>
+				settings.queue === "bullmq"
+					? new BullWakeQueue({ redisUrl: settings.redisUrl as string, queueName: settings.queueName }, log)
+					: new InProcessWakeQueue(log),
+		},
+		{ provide: WAKE, useFactory: (queue: WakeQueue): Wake => wakeAfterCommit(queue), inject: [WakeQueue] },
+		made(DutyKinds, [Ids, Calendars], (ids: Ids, calendars: Calendars) => new DutyKinds(dutyKinds({ ids, calendars }))),
+		made(Batches, [Store, Clock, Ids, Calendars], (...on: ConstructorParameters<typeof Batches>) => new Batches(...on)),
+		made(Water, [Store, Clock, Ids, Batches], (...on: ConstructorParameters<typeof Water>) => new Water(...on)),
+		made(
+			Sweep,
+			[Store, Clock, Randomness, Ids, DutyKinds, WAKE],
+			(...on: ConstructorParameters<typeof Sweep>) => new Sweep(...on),
+		),
+		made(
+			Escalation,
+			[Store, Clock, Ids, DutyKinds, WAKE],
+			(...on: ConstructorParameters<typeof Escalation>) => new Escalation(...on),
+		),
+		made(Answers, [Store, Clock, Ids, DutyKinds, WAKE], (...on: ConstructorParameters<typeof Answers>) => new Answers(...on)),
+		made(Replies, [Store, Clock, Ids, Answers, WAKE], (...on: ConstructorParameters<typeof Replies>) => new Replies(...on)),
+		made(Failures, [Store, Clock, Ids, WAKE], (...on: ConstructorParameters<typeof Failures>) => new Failures(...on)),
+		made(
+			StrengthReadings,
+			[Store, Batches, Answers],
+			(...on: ConstructorParameters<typeof StrengthReadings>) => new StrengthReadings(...on),
+		),
+		made(
+			Scheduler,
+			[Sweep, Escalation],
+			(sweep: Sweep, escalation: Escalation) => new Scheduler(sweep, escalation, settings.sweepMs, log),
+		),
+		made(
+			Importer,
+			[Store, Clock, Ids],
+			(store: Store, now: Clock, ids: Ids) =>
+				new Importer(store, now, ids, {
+					kinds: importKinds,
+					// Jars that came in by the thousand become due at once: the sweep forecasts them, a page at a time.
+					afterWriting: { batches: (tx, batchIds) => dueNow(tx, RETEST, "batch", batchIds, now.nowMs()) },
+				}),
+		),
+		made(
+			Dispatcher,
+			[Store, NOTIFIERS, Ids],
+			(store: Store, notifiers: Notifiers, ids: Ids) =>
+				new Dispatcher({ store, clock, randomness, ids, notifiers, log }, settings),
+		),
+		made(
+			Courier,
+			[Store, Clock, WakeQueue, Dispatcher],
+			(store: Store, now: Clock, queue: WakeQueue, dispatcher: Dispatcher) =>
+				new Courier({ store, clock: now, queue, dispatcher, log }, settings),
+		),
+		made(
+			Loops,
+			[Scheduler, Courier, WakeQueue, NOTIFIERS, Store],
+			(scheduler: Scheduler, courier: Courier, queue: WakeQueue, notifiers: Notifiers, store: Store) =>
+				new Loops(settings, parts.loops !== false, scheduler, courier, queue, notifiers, store),
+		),
+	];
+	return {
+		module: ServicesModule,
+		providers,
+		exports: providers.map((provider) => (provider as { provide: InjectionToken }).provide),
+	};
+}
+
+function made(provide: InjectionToken, inject: InjectionToken[], useFactory: (...on: never[]) => unknown): Provider {
+	return { provide, inject, useFactory: useFactory as (...on: unknown[]) => unknown };
+}
+
+function databaseLocation(settings: Settings): string {
+	return settings.databaseUrl ?? join(settings.dataFolder, "jarwatch.sqlite");
+}
+
+/** What a notifier from another package may read: only what is meant for notifiers. */
+function ownSettings(): Record<string, string> {
+	const prefix = "JARWATCH_NOTIFIER_";
+	return Object.fromEntries(
+		Object.entries(process.env).flatMap(([name, value]) =>
+			name.startsWith(prefix) && value ? [[name.slice(prefix.length), value]] : [],
+		),
+	);
+}
