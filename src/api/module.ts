@@ -11,6 +11,7 @@ import { HealthController } from "./health/health.js";
 import { Readiness } from "./health/readiness.js";
 import { LedgerController } from "./ledger/ledger.js";
 import { MessagesController } from "./messages/messages.js";
+import { ReplaysController } from "./messages/replays.js";
 import { RepliesController } from "./messages/replies.js";
 import { Metrics } from "./metrics/metrics.js";
 import { MetricsController } from "./metrics/metrics-page.js";
@@ -42,6 +43,7 @@ export const apiControllers: readonly Type[] = [
 	TaskAnswersController,
 	RepliesController,
 	MessagesController,
+	ReplaysController,
 	LedgerController,
 	ProgrammeController,
 	ImportsController,
@@ -70,7 +72,7 @@ class ApiModule {}
 
 /**
  * The interface for programs, as a module.
- * @param imports modules that export, each under its own class: Store, Clock, Ids, Batches, StrengthReadings, Water, DutyKinds, Answers, Replies, Importer;
+ * @param imports modules that export, each under its own class: Store, Clock, Ids, Batches, StrengthReadings, Water, Failures, DutyKinds, Answers, Replies, Importer;
  * and where this process has them, Scheduler and WakeQueue
  */
 export function apiModule(settings: Pick<Settings, "sweepMs">, imports: ModuleMetadata["imports"]): DynamicModule {

@@ -75,7 +75,7 @@ export class BullWakeQueue extends WakeQueue {
 	}
 
 	async stop(): Promise<void> {
-		await Promise.allSettled([...this.adding]);
+		await settledWithin(COMMAND_TIMEOUT_MS, Promise.allSettled([...this.adding]));
 		await settledWithin(COMMAND_TIMEOUT_MS * 2, this.worker?.close());
 		await settledWithin(COMMAND_TIMEOUT_MS, this.queue.close());
 		this.workerConnection?.disconnect();
@@ -83,11 +83,12 @@ export class BullWakeQueue extends WakeQueue {
 	}
 
 	async healthy(): Promise<boolean> {
-		try {
-			return (await this.connection.ping()) === "PONG";
-		} catch {
-			return false;
-		}
+		let answer = "";
+		const asked = this.connection.ping().then((text) => {
+			answer = text;
+		});
+		await settledWithin(COMMAND_TIMEOUT_MS, asked);
+		return answer === "PONG";
 	}
 
 	private connect(options: object): Redis {

@@ -184,6 +184,40 @@ onEachDatabase("a list", (kind) => {
 		expect(await ids("/messages?task=nothing")).toEqual([]);
 	});
 
+	it("of failed messages leads to the reason of each try, and a failed message, and no other, is sent again", async () => {
+		const { store } = api.world;
+		await aMessage(store, {
+			id: "failed1",
+			recipientId: "p3",
+			state: "failed",
+			nextTryAtMs: null,
+			tries: 2,
+			answer: "no such number",
+		});
+		await store.work.run((tx) =>
+			tx.query(
+				"INSERT INTO message_failure (id, message_id, failed_at_ms, channel, for_good, reason) VALUES ('f1', 'failed1', $1, 'sms', $2, 'no such number: +447700900123')",
+				[THURSDAY_NOON_MS, true],
+			),
+		);
+		const tries = await api.ask("GET", "/messages/failed1/failed-tries");
+		expect(tries.body.items).toEqual([
+			{ failedAt: "2026-03-05T09:00:00.000Z", channel: "sms", forGood: true, reason: "no such number: [number]" },
+		]);
+		expect((await api.ask("POST", "/messages/failed1/replay")).body).toEqual({ messages: 1 });
+		expect(await store.query("SELECT state, tries, next_try_at_ms FROM message WHERE id = 'failed1'")).toEqual([
+			{ state: "waiting", tries: 0, nextTryAtMs: api.world.clock.nowMs() },
+		]);
+		expect((await api.ask("POST", "/messages/failed1/replay")).status).toBe(409);
+		expect((await api.ask("POST", "/messages/nothing/replay")).status).toBe(404);
+		expect((await api.ask("POST", "/messages/replay-failed")).body).toEqual({ messages: 0 });
+		await store.work.run(async (tx) => {
+			await tx.affected("DELETE FROM message_failure");
+			await tx.affected("DELETE FROM ledger_entry WHERE subject_kind = 'message'");
+			await tx.affected("DELETE FROM message WHERE id = 'failed1'");
+		});
+	});
+
 	it("of batches goes by keeper, state and area, and shows the forecast that is kept with each", async () => {
 		await aBatch(api.world, "B1");
 		await aBatch(api.world, "B2", { keeperCode: "P-03", areaCode: "A1-1-1" });

@@ -13,6 +13,7 @@ import { DutyKinds } from "../../src/duties/kinds.js";
 import { Replies } from "../../src/duties/replies.js";
 import { StrengthReadings } from "../../src/duties/strength-readings.js";
 import { importKinds } from "../../src/imports.js";
+import { Failures } from "../../src/messages/failures.js";
 import { Importer } from "../../src/programme/import/importer.js";
 import { Batches } from "../../src/stock/batches.js";
 import { Store } from "../../src/store/store.js";
@@ -133,6 +134,7 @@ function servicesOf(world: World) {
 		[Water, new Water(world.store, world.clock, world.ids, world.batches)],
 		[DutyKinds, world.kinds],
 		[Answers, world.answers],
+		[Failures, new Failures(world.store, world.clock, world.ids, () => undefined)],
 		[Replies, world.replies],
 		[Importer, new Importer(world.store, world.clock, world.ids, { kinds: importKinds })],
 	]);

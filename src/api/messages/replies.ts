@@ -137,7 +137,10 @@ export class RepliesController {
 	}
 }
 
-/** A number in the one form in which people's numbers are kept; gateways often leave the plus sign out. What isn't a number stays as it is. */
+/**
+ * A number in the one form in which people's numbers are kept; gateways often leave the plus sign out, or write 00 for it.
+ * What isn't a number stays as it is.
+ */
 function addressOf(from: string): string {
-	return phoneE164Of(from) ?? phoneE164Of(`+${from}`) ?? from;
+	return phoneE164Of(from) ?? phoneE164Of(`+${from.replace(/^00/, "")}`) ?? from;
 }
