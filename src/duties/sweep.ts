@@ -5,7 +5,7 @@ import { setDue } from "../programme/due.js";
 import { currentPolicy } from "../programme/policy.js";
 import { placeholders, valuesOf } from "../store/sql.js";
 import type { Store } from "../store/store.js";
-import type { Transaction } from "../store/unit-of-work.js";
+import { isTaken, type Transaction } from "../store/unit-of-work.js";
 import type { Clock } from "../time/clock.js";
 import type { Ids } from "../time/ids.js";
 import type { Randomness } from "../time/randomness.js";
@@ -39,9 +39,20 @@ export class Sweep {
 	async openDue(): Promise<number> {
 		let opened = 0;
 		for (;;) {
-			const page = await this.store.work.run((tx) => this.openPage(tx));
+			const page = await this.page();
 			opened += page.opened;
 			if (page.seen < PAGE) return opened;
+		}
+	}
+
+	/** Two sweeps side by side may draw one code: the later one draws again. */
+	private async page(): Promise<{ seen: number; opened: number }> {
+		for (let tried = 1; ; tried++) {
+			try {
+				return await this.store.work.run((tx) => this.openPage(tx));
+			} catch (error) {
+				if (tried >= 5 || !isTaken(error, "task_code_open")) throw error;
+			}
 		}
 	}
 

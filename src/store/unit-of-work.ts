@@ -133,6 +133,12 @@ function sqlState(error: unknown): string {
 	return typeof code === "string" ? code : "";
 }
 
+/** @returns whether a row was refused because another, written at the same moment, has the same value in a unique index */
+export function isTaken(error: unknown, index: string): boolean {
+	const cause = (error as { driverError?: { code?: string; constraint?: string } })?.driverError;
+	return cause?.code === "23505" && cause.constraint === index;
+}
+
 /** @returns the error itself, or a TransientError around it where the database is only away for now */
 export function asTransient(error: unknown): unknown {
 	const code = sqlState(error);

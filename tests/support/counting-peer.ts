@@ -1,0 +1,31 @@
+import { createServer, type Server } from "node:http";
+import type { AddressInfo } from "node:net";
+
+/** A real HTTP server on loopback that takes webhooks and counts which key came how often. */
+export class CountingPeer {
+	private server: Server | undefined;
+	/** Keys in the order in which they came. */
+	readonly keys: string[] = [];
+
+	async start(): Promise<string> {
+		this.server = createServer((request, response) => {
+			request.resume().once("end", () => {
+				this.keys.push(String(request.headers["webhook-id"]));
+				response.writeHead(204).end();
+			});
+		});
+		await new Promise<void>((resolve) => this.server?.listen(0, "127.0.0.1", resolve));
+		return `http://127.0.0.1:${(this.server.address() as AddressInfo).port}/`;
+	}
+
+	async stop(): Promise<void> {
+		this.server?.closeAllConnections();
+		await new Promise((resolve) => this.server?.close(resolve));
+	}
+
+	counts(): Map<string, number> {
+		const counts = new Map<string, number>();
+		for (const key of this.keys) counts.set(key, (counts.get(key) ?? 0) + 1);
+		return counts;
+	}
+}
