@@ -26,5 +26,13 @@ export async function reachablePeople(
 
 /** @returns the first instant from now on at which the person may be written to */
 export function notBeforeMs(person: Reachable, nowMs: number, urgent = false): number {
-	return urgent ? nowMs : nextContactInstant(nowMs, person);
+	if (urgent) return nowMs;
+	const known = lastAsked.get(person);
+	if (known?.nowMs === nowMs) return known.notBeforeMs;
+	const notBefore = nextContactInstant(nowMs, person);
+	lastAsked.set(person, { nowMs, notBeforeMs: notBefore });
+	return notBefore;
 }
+
+/** A volunteer has many jars, and calendars are slow: one look serves all that becomes due for her at one moment. */
+const lastAsked = new WeakMap<Reachable, { readonly nowMs: number; readonly notBeforeMs: number }>();

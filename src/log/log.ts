@@ -36,7 +36,7 @@ export function newLog(level: string, destination?: DestinationStream): Logger {
 /** @returns the text with phone numbers, keys and secrets masked; linear in its length */
 export function withoutSecrets(text: string): string {
 	return text
-		.replace(/(?:\+|\b00)[1-9](?:[ .()-]?\d){6,14}\b/g, "[number]")
+		.replace(/(?:\+|\b00)[1-9](?:[ .()-]{0,2}\d){6,14}\b/g, "[number]")
 		.replace(/\bwhsec_[A-Za-z0-9+/=]+/g, "[secret]")
 		.replace(/\b(Bearer|Basic) +[A-Za-z0-9._~+/=-]+/gi, "$1 [secret]")
 		.replace(/\b(postgres(?:ql)?|rediss?):\/\/[^\s"@/]*@/g, "$1://[secret]@");
