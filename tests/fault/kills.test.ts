@@ -58,8 +58,8 @@ onEachDatabase(`a process that is killed ${KILLS} times while it sweeps and disp
 			expect(counts.size).toBe(jars);
 			expect(sentAfterRecord).toBe(0);
 			const extra = peer.keys.length - counts.size;
-			// At most what was on its way, 4 at once, at each kill; and the kills did fall into the work.
-			expect(extra).toBeLessThanOrEqual(KILLS * 4);
+			// At most one claim of 20 was on its way or not yet recorded at each kill; and the kills did fall into the work.
+			expect(extra).toBeLessThanOrEqual(KILLS * 20);
 			expect(halfway.received).toBeGreaterThan(jars / 10);
 			if (kind === "sqlite") expect(await store.query("PRAGMA integrity_check")).toEqual([{ integrityCheck: "ok" }]);
 			await store.close();

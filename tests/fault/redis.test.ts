@@ -109,6 +109,8 @@ if (servicesHere().redis && servicesHere().postgres)
 				// With Redis away, what is ready is found by looking: within the rarer interval.
 				await sentWithin((round + 1) * 100, 15_000);
 			}
+			// An orderly stop has recorded every answer that came.
+			await courier.stop();
 			expect(new Set(notifier.keys).size).toBe(600);
 			expect(await world.store.query("SELECT state, count(*) AS n FROM message GROUP BY state")).toEqual([
 				{ state: "sent", n: 600 },
