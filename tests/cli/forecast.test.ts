@@ -7,8 +7,12 @@ import { doseFor } from "../../src/science/dose.js";
 async function ran(...args: string[]) {
 	const told = { out: "", err: "", files: new Map<string, string>() };
 	const outlets = {
-		out: (text: string) => void (told.out += text),
-		err: (text: string) => void (told.err += text),
+		out: (text: string) => {
+			told.out += text;
+		},
+		err: (text: string) => {
+			told.err += text;
+		},
 		write: async (path: string, text: string) => void told.files.set(path, text),
 	};
 	return { code: await exitCodeOf(args, [addForecast, addDoseCard], outlets), ...told };
