@@ -74,14 +74,21 @@ export class Sweep {
 		for (const [kind, subjects] of this.kinds.sorted(due.filter(({ hasOpen }) => !hasOpen)))
 			for (const decision of await kind.openings(tx, subjects, moment)) decided.push({ kind, decision });
 		const openings = decided.flatMap(({ kind, decision }) => (isOpening(decision) ? [{ kind, opening: decision }] : []));
+		await nothingDue(tx, openings);
 		await setDue(
 			tx,
-			decided.map(({ kind, decision }) => ({
-				kind: kind.name,
-				subjectId: decision.subject.subjectId,
-				areaId: decision.subject.areaId,
-				dueAtMs: isOpening(decision) ? null : decision.dueAtMs,
-			})),
+			decided.flatMap(({ kind, decision }) =>
+				isOpening(decision)
+					? []
+					: [
+							{
+								kind: kind.name,
+								subjectId: decision.subject.subjectId,
+								areaId: decision.subject.areaId,
+								dueAtMs: decision.dueAtMs,
+							},
+						],
+			),
 		);
 		const codes = await this.freeCodes(tx, openings.length);
 		const numbered = openings.map(({ kind, opening }, i) => ({ id: this.ids.next(), code: codes[i] as string, kind, opening }));
@@ -169,4 +176,19 @@ export class Sweep {
 		}
 		return [...free].slice(0, count);
 	}
+}
+
+/** Until its task is answered, nothing more is due for a subject. */
+async function nothingDue(tx: Transaction, openings: readonly { kind: DutyKind; opening: Opening }[]): Promise<void> {
+	const byKind = new Map<string, string[]>();
+	for (const { kind, opening } of openings) {
+		const known = byKind.get(kind.name);
+		if (known) known.push(opening.subject.subjectId);
+		else byKind.set(kind.name, [opening.subject.subjectId]);
+	}
+	for (const [kind, subjectIds] of byKind)
+		await tx.affected(
+			`UPDATE due SET due_at_ms = NULL WHERE kind = $1 AND subject_id IN (${placeholders(subjectIds.length, 2)})`,
+			[kind, ...subjectIds],
+		);
 }

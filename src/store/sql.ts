@@ -48,9 +48,20 @@ export function rowsOf<T extends object>(result: QueryResult): T[] {
  * @returns the text `($1,$2),($3,$4)` and the flat parameters
  */
 export function valuesOf(rows: readonly (readonly unknown[])[]): { text: string; parameters: unknown[] } {
-	const width = rows[0]?.length ?? 0;
-	const text = rows.map((_, r) => `(${Array.from({ length: width }, (_, c) => `$${r * width + c + 1}`).join(",")})`).join(",");
-	return { text, parameters: rows.flat() };
+	return { text: valuesText(rows.length, rows[0]?.length ?? 0), parameters: rows.flat() };
+}
+
+/** Writes come in pages of few sizes: their texts are made once. */
+const valuesTexts = new Map<string, string>();
+
+function valuesText(rows: number, width: number): string {
+	const key = `${rows}x${width}`;
+	let text = valuesTexts.get(key);
+	if (text === undefined) {
+		text = Array.from({ length: rows }, (_, r) => `(${placeholders(width, r * width + 1)})`).join(",");
+		if (valuesTexts.size < 2000) valuesTexts.set(key, text);
+	}
+	return text;
 }
 
 /** `$2,$3,$4` for a list of values that begins at a given parameter number. */
