@@ -7,8 +7,9 @@ import { type DueCurve, LONGEST_DAYS } from "./due-curve.js";
  * @param limitGPerL strength a batch must have, above 0 g/L as Cl2
  * @param sunLossGPerLPerDay what light takes per equivalent day in that place, at least 0 g/L as Cl2
  * @returns days, at least 0; 0 if the tolerance has been passed already. Between 0.4 and 0.97 of the low edge it is at most 4 %
- * earlier than on the full grid and not later by more than 0.5 %; with sun earlier by up to another tenth. Below 0.37 of it
- * the last rate is kept, and the batch is spent anyway.
+ * earlier than on the full grid and not later by more than 0.5 %. With sun it is some 3 % earlier as a rule and up to a third
+ * earlier at worst (an old batch in full sun), never later by more than 1 %. Below 0.37 of the low edge the last rate is kept,
+ * and the batch is spent anyway.
  * @throws RangeError for a limit of 0 or below, or a negative or NaN loss
  *
  * Source: own derivation. With sun, L + g·B·ψ stands for the limit L, ψ = (1 - e^-u)/u of strength-curve.ts with the exponent

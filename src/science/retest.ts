@@ -46,7 +46,7 @@ export interface RetestPlan {
 const DEFAULT_WINDOW: DueWindow = { shortestMs: MS_PER_DAY, longestMs: 30 * MS_PER_DAY };
 const WEAK_ABOVE = 0.5;
 /** Halves of the square root of time over the horizon, for Simpson's rule. */
-const LIFE_STEPS = 32;
+const LIFE_STEPS = 64;
 
 /**
  * When a batch should be tested next, by the full belief and the calendar of its place.

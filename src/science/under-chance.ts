@@ -48,7 +48,7 @@ export function underChanceOf(belief: Belief): UnderChance {
 
 /** A row is looked at in so many parts: many near the turn, where one more or less counts. */
 const NEAR_ROWS = 3;
-const PARTS_NEAR = 24;
+const PARTS_NEAR = 40;
 const PARTS_FAR = 2;
 
 /** For each row, the weight to the right of each edge between columns: edge 0 has all of the row, the last none. */

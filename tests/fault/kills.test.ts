@@ -37,7 +37,7 @@ onEachDatabase(`a process that is killed ${KILLS} times while it sweeps and disp
 				sentAfterRecord += peer.keys.slice(before).filter((key) => recorded.has(key)).length;
 				store = await open();
 				recorded = new Set(
-					(await store.query<{ k: string }>("SELECT idempotency_key AS k FROM message WHERE state = 'sent'")).map(({ k }) => k),
+					(await store.query<{ k: string }>("SELECT id AS k FROM message WHERE state = 'sent'")).map(({ k }) => k),
 				);
 			}
 			const halfway = { sent: recorded.size, received: peer.counts().size };

@@ -21,10 +21,7 @@ type SendFunction = (message: Outgoing, signal: AbortSignal) => Promise<unknown>
 const shape = z.object({
 	name: z.string().regex(/^[a-z][a-z0-9-]{0,40}$/, "must be lower-case letters, digits and dashes"),
 	send: z.custom<SendFunction>((value) => typeof value === "function", "must be a function"),
-	close: z.custom<() => Promise<void>>(
-		(value) => value === undefined || typeof value === "function",
-		"must be a function or left out",
-	),
+	close: z.custom<() => Promise<void>>((value) => typeof value === "function", "must be a function or left out").optional(),
 });
 
 const delivery = z.discriminatedUnion("kind", [
