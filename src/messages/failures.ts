@@ -5,7 +5,6 @@ import type { Transaction } from "../store/unit-of-work.js";
 import type { Clock } from "../time/clock.js";
 import type { Ids } from "../time/ids.js";
 import type { Wake } from "./wake.js";
-import { hintsFor } from "./wake.js";
 
 /** A try that failed. */
 export interface FailedTry {
@@ -77,7 +76,7 @@ export class Failures {
 				detail: {},
 			})),
 		);
-		this.wake(tx, hintsFor(ids));
+		this.wake(tx, ids);
 		return ids;
 	}
 }

@@ -7,7 +7,7 @@ export abstract class WakeQueue {
 	abstract wake(messageIds: readonly string[]): void;
 
 	/**
-	 * Begins to hand hints to a handler, each at most once at a time; what the handler throws is reported and the hint given again later.
+	 * Begins to hand hints to a handler, each at most once at a time. What the handler throws is reported; the outbox has what was missed.
 	 */
 	abstract start(handler: (messageId: string) => Promise<void>): Promise<void>;
 
