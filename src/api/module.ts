@@ -49,10 +49,17 @@ export const apiControllers: readonly Type[] = [
 	ImportsController,
 ];
 
+type ApiSettings = Pick<Settings, "sweepMs" | "roles">;
+
 /** What the controllers need beside the services of the other rooms. */
-export function apiProviders(settings: Pick<Settings, "sweepMs">): Provider[] {
+export function apiProviders(settings: ApiSettings): Provider[] {
+	const sweeper = (scheduler: Scheduler | undefined) => (settings.roles.includes("scheduler") ? scheduler : undefined);
 	return [
-		{ provide: Metrics, useFactory: (store: Store, clock: Clock) => new Metrics(store, clock), inject: [Store, Clock] },
+		{
+			provide: Metrics,
+			useFactory: (store: Store, clock: Clock, scheduler?: Scheduler) => new Metrics(store, clock, sweeper(scheduler)),
+			inject: [Store, Clock, { token: Scheduler, optional: true }],
+		},
 		{
 			provide: ProgrammeRules,
 			useFactory: (store: Store, clock: Clock, ids: Ids) => new ProgrammeRules(store, clock, ids),
@@ -61,7 +68,7 @@ export function apiProviders(settings: Pick<Settings, "sweepMs">): Provider[] {
 		{
 			provide: Readiness,
 			useFactory: (store: Store, queue?: WakeQueue, scheduler?: Scheduler) =>
-				new Readiness(store, queue, scheduler, settings.sweepMs),
+				new Readiness(store, queue, sweeper(scheduler), settings.sweepMs),
 			inject: [Store, { token: WakeQueue, optional: true }, { token: Scheduler, optional: true }],
 		},
 	];
@@ -75,7 +82,7 @@ class ApiModule {}
  * @param imports modules that export, each under its own class: Store, Clock, Ids, Batches, StrengthReadings, Water, Failures, DutyKinds, Answers, Replies, Importer;
  * and where this process has them, Scheduler and WakeQueue
  */
-export function apiModule(settings: Pick<Settings, "sweepMs">, imports: ModuleMetadata["imports"]): DynamicModule {
+export function apiModule(settings: ApiSettings, imports: ModuleMetadata["imports"]): DynamicModule {
 	const providers = apiProviders(settings);
 	return { module: ApiModule, imports: imports ?? [], controllers: [...apiControllers], providers, exports: [Metrics] };
 }

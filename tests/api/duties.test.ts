@@ -1,18 +1,33 @@
 import { DAY_MS } from "../../src/time/clock.js";
-import { onEachDatabase } from "../support/stores.js";
-import { aBatch } from "../support/world.js";
+import { type DatabaseKind, onEachDatabase } from "../support/stores.js";
+import { aBatch, type TaskFacts } from "../support/world.js";
 import { type Served, served } from "./served.js";
+
+/** So many jars of which each asks to be tested. */
+async function withOpenTasks(kind: DatabaseKind, count: number): Promise<Served> {
+	const api = await served(kind);
+	for (let n = 1; n <= count; n++) await aBatch(api.world, `B${n}`);
+	await api.world.live(30, DAY_MS);
+	return api;
+}
+
+/** An open task that no test has touched, and its jar. */
+async function nextTask(api: Served): Promise<{ code: string; jar: string }> {
+	const task = (await api.world.tasks()).find(({ state }) => state === "open") as TaskFacts;
+	return { code: task.code, jar: JSON.parse(task.brief).jar };
+}
 
 onEachDatabase("a task", (kind) => {
 	let api: Served;
 	let code: string;
-	beforeEach(async () => {
-		api = await served(kind);
-		await aBatch(api.world);
-		await api.world.live(30, DAY_MS / 4);
-		code = (await api.world.tasks())[0]?.code as string;
+	let jar: string;
+	beforeAll(async () => {
+		api = await withOpenTasks(kind, 4);
 	});
-	afterEach(() => api.close());
+	beforeEach(async () => {
+		({ code, jar } = await nextTask(api));
+	});
+	afterAll(() => api.close());
 
 	it("is told in full: why now, numbered steps with amounts, cautions, and what to answer", async () => {
 		const { status, body } = await api.ask("GET", `/tasks/${code}`);
@@ -25,7 +40,7 @@ onEachDatabase("a task", (kind) => {
 			areaCode: "A1",
 			closedAt: null,
 		});
-		expect(body.why).toContain("B1");
+		expect(body.why).toContain(jar);
 		expect(body.steps.length).toBeGreaterThanOrEqual(4);
 		expect(body.steps.join(" ")).toContain(`${body.brief.sampleMl} mL`);
 		expect(body.cautions.join(" ")).toMatch(/Never mix/);
@@ -51,7 +66,7 @@ onEachDatabase("a task", (kind) => {
 		]);
 		const second = await api.ask("POST", `/tasks/${code}/answer`, { body: answer });
 		expect([second.status, second.body.code]).toEqual([409, "task-closed"]);
-		expect((await api.ask("GET", `/batches/B1`)).body.tests).toHaveLength(1);
+		expect((await api.ask("GET", `/batches/${jar}`)).body.tests).toHaveLength(1);
 	});
 
 	it("stays open where the reading isn't on the kit's scale, and the refusal says the scale", async () => {
@@ -92,34 +107,35 @@ onEachDatabase("a task", (kind) => {
 onEachDatabase("a text that a gateway hands in", (kind) => {
 	let api: Served;
 	let code: string;
-	const texted = (text: string, messageId = "g1", from = "+447700900002") =>
+	const texted = (text: string, messageId: string, from = "+447700900002") =>
 		api.ask("POST", "/replies/sms", { body: { messageId, from, text } });
-	beforeEach(async () => {
-		api = await served(kind);
-		await aBatch(api.world);
-		await api.world.live(30, DAY_MS / 4);
-		code = (await api.world.tasks())[0]?.code as string;
+	let jar: string;
+	beforeAll(async () => {
+		api = await withOpenTasks(kind, 8);
 	});
-	afterEach(() => api.close());
+	beforeEach(async () => {
+		({ code, jar } = await nextTask(api));
+	});
+	afterAll(() => api.close());
 
 	it("answers the sender's task, and changes nothing when it is handed in again with the same id", async () => {
-		expect((await texted(`${code} 2`)).body).toEqual({ outcome: "accepted", repeated: false, taskCode: code });
-		expect((await texted(`${code} 2`)).body).toEqual({ outcome: "accepted", repeated: true, taskCode: code });
-		expect((await api.ask("GET", "/batches/B1")).body.tests).toHaveLength(1);
+		expect((await texted(`${code} 2`, "g1")).body).toEqual({ outcome: "accepted", repeated: false, taskCode: code });
+		expect((await texted(`${code} 2`, "g1")).body).toEqual({ outcome: "accepted", repeated: true, taskCode: code });
+		expect((await api.ask("GET", `/batches/${jar}`)).body.tests).toHaveLength(1);
 	});
 
 	it.each(["447700900002", "00447700900002", "+44 7700 900002", "+44 (7700) 900-002"])(
 		"is known to come from her phone when the gateway writes it %s",
 		async (from) => {
-			expect((await texted(`${code} 2`, "g1", from)).body.outcome).toBe("accepted");
+			expect((await texted(`${code} 2`, from, from)).body.outcome).toBe("accepted");
 		},
 	);
 
 	it.each(["+447700900555", "INFO-SMS", "12345", "🦠"])(
 		"tells %s, which isn't on the list, nothing but that, whatever it texts",
 		async (from) => {
-			expect((await texted(`${code} 2`, "g1", from)).body).toEqual({ outcome: "unknown number" });
-			expect((await texted(`${code} 2`, "g1", from)).body).toEqual({ outcome: "unknown number" });
+			expect((await texted(`${code} 2`, from, from)).body).toEqual({ outcome: "unknown number" });
+			expect((await texted(`${code} 2`, from, from)).body).toEqual({ outcome: "unknown number" });
 			expect((await api.ask("GET", `/tasks/${code}`)).body.state).toBe("open");
 		},
 	);
@@ -133,11 +149,11 @@ onEachDatabase("a text that a gateway hands in", (kind) => {
 		}
 	});
 
-	it("is listed with what became of it, by outcome, with three digits of the number", async () => {
-		await texted(`${code} 2`, "a");
-		await texted("how are you", "b");
-		await texted("2", "c", "+447700900555");
-		const outcomes = (await api.ask("GET", "/replies")).body.items.map(({ outcome }: { outcome: string }) => outcome);
+	it("is listed with what became of it, the newest first, by outcome, with three digits of the number", async () => {
+		await texted(`${code} 2`, "first");
+		await texted("how are you", "second");
+		await texted("2", "third", "+447700900555");
+		const outcomes = (await api.ask("GET", "/replies?limit=3")).body.items.map(({ outcome }: { outcome: string }) => outcome);
 		expect(outcomes).toEqual(["unknown number", "unclear", "accepted"]);
 		const { text, body } = await api.ask("GET", "/replies?outcome=accepted");
 		expect(body.items[0]).toMatchObject({ channel: "sms", from: "…002", personCode: "vol", taskCode: code, text: `${code} 2` });

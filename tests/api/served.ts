@@ -65,7 +65,7 @@ export async function served(
 	const lines: Record<string, unknown>[] = [];
 	const log = pino({ level: "debug", base: null }, { write: (line: string) => void lines.push(JSON.parse(line)) });
 	const app = await NestFactory.create<NestFastifyApplication>(
-		apiModule({ sweepMs: 5000 }, [servicesOf(world)]),
+		apiModule({ sweepMs: 5000, roles: ["api"] }, [servicesOf(world)]),
 		fastifyAdapter(),
 		{
 			bodyParser: false,

@@ -19,10 +19,18 @@ const batch = {
 
 onEachDatabase("a batch", (kind) => {
 	let api: Served;
-	beforeEach(async () => {
+	let code: string;
+	let made = 0;
+	beforeAll(async () => {
 		api = await served(kind);
 	});
-	afterEach(() => api.close());
+	// One database serves all: each test has a batch of its own, made when it begins.
+	beforeEach(async () => {
+		api.world.clock.moveTo(START_MS);
+		code = `B${++made}`;
+		await aBatch(api.world, code);
+	});
+	afterAll(() => api.close());
 	const post = (url: string, body: unknown) => api.ask("POST", url, { body });
 
 	it("is put on file with 201 and a first forecast in g/L, its instants in UTC", async () => {
@@ -57,16 +65,17 @@ onEachDatabase("a batch", (kind) => {
 		["more than is known of a batch", { state: "in use" }, "/state"],
 		["an id of one's own", { id: "x" }, "/id"],
 	])("with %s is refused with 422 and isn't kept", async (_, over, pointer) => {
-		const { status, body } = await post("/batches", { ...batch, ...over });
+		const onFile = () => api.world.store.query("SELECT code FROM batch ORDER BY code");
+		const before = await onFile();
+		const { status, body } = await post("/batches", { ...batch, code: `X-${code}`, ...over });
 		expect([status, body.errors?.[0]?.pointer]).toEqual([422, pointer]);
-		expect((await api.ask("GET", "/batches")).body.items).toEqual([]);
+		expect(await onFile()).toEqual(before);
 	});
 
 	it("is told in full with its tests, its forecast of now and its curve from the making on", async () => {
-		await aBatch(api.world);
 		api.world.clock.advance(3 * DAY_MS);
-		await post("/batches/B1/strength-tests", { sampleMl: 1, madeUpToL: 2, reading: "2" });
-		const { body } = await api.ask("GET", "/batches/B1");
+		await post(`/batches/${code}/strength-tests`, { sampleMl: 1, madeUpToL: 2, reading: "2" });
+		const { body } = await api.ask("GET", `/batches/${code}`);
 		expect(body.tests).toEqual([
 			expect.objectContaining({
 				kit: "comparator 0-5",
@@ -91,11 +100,17 @@ onEachDatabase("a batch", (kind) => {
 	});
 
 	it("that is tested before anybody asks has its open task answered by the test", async () => {
-		await aBatch(api.world);
-		await api.world.live(30, DAY_MS / 4);
-		const { status } = await post("/batches/B1/strength-tests", { sampleMl: 1, madeUpToL: 2, reading: "2", testerCode: "vol" });
+		await api.world.live(30, DAY_MS);
+		const { status } = await post(`/batches/${code}/strength-tests`, {
+			sampleMl: 1,
+			madeUpToL: 2,
+			reading: "2",
+			testerCode: "vol",
+		});
 		expect(status).toBe(201);
-		expect((await api.world.tasks()).map(({ state }) => state)).toEqual(["done"]);
+		const { items } = (await api.ask("GET", "/tasks?state=done")).body;
+		expect(items).toHaveLength(1);
+		expect((await api.ask("GET", `/tasks/${items[0].code}`)).body).toMatchObject({ brief: { jar: code }, closedByCode: "vol" });
 	});
 
 	it.each([
@@ -107,23 +122,25 @@ onEachDatabase("a batch", (kind) => {
 		["a test before the making", { sampleMl: 1, madeUpToL: 2, reading: "2", testedAt: "2026-03-01T00:00:00Z" }, "/testedAt"],
 		["a test of tomorrow", { sampleMl: 1, madeUpToL: 2, reading: "2", testedAt: "2026-03-05T00:00:00Z" }, "/testedAt"],
 	])("takes no test with %s", async (_, test, pointer) => {
-		await aBatch(api.world);
-		const { status, body } = await post("/batches/B1/strength-tests", test);
+		const { status, body } = await post(`/batches/${code}/strength-tests`, test);
 		expect([status, body.errors?.[0]?.pointer]).toEqual([422, pointer]);
-		expect((await api.ask("GET", "/batches/B1")).body.tests).toEqual([]);
+		expect((await api.ask("GET", `/batches/${code}`)).body.tests).toEqual([]);
 	});
 
 	it("takes no test with a kit that there isn't, and says which there are", async () => {
-		await aBatch(api.world);
-		const { status, body } = await post("/batches/B1/strength-tests", { kit: "tongue", sampleMl: 1, madeUpToL: 2, reading: "2" });
+		const { status, body } = await post(`/batches/${code}/strength-tests`, {
+			kit: "tongue",
+			sampleMl: 1,
+			madeUpToL: 2,
+			reading: "2",
+		});
 		expect([status, body.code]).toEqual([422, "unknown-kit"]);
 		expect(body.detail).toContain("comparator 0-5");
 	});
 
 	it("of fresh 5 g/L gives 20 L of clear water about 7.5 mL and cloudy water about double (1.875 and 3.75 mg/L: Lantagne 2008, J AWWA 100(8):106)", async () => {
-		await aBatch(api.world);
-		const clear = (await api.ask("GET", "/batches/B1/dose?waterL=20&turbidity=clear")).body;
-		const cloudy = (await api.ask("GET", "/batches/B1/dose?waterL=20&turbidity=cloudy")).body;
+		const clear = (await api.ask("GET", `/batches/${code}/dose?waterL=20&turbidity=clear`)).body;
+		const cloudy = (await api.ask("GET", `/batches/${code}/dose?waterL=20&turbidity=cloudy`)).body;
 		expect([clear.kind, cloudy.kind]).toEqual(["dose", "dose"]);
 		expect([clear.plannedDoseMgPerL, cloudy.plannedDoseMgPerL]).toEqual([1.875, 3.75]);
 		// 1.875 mg/L x 20 L / 5 g/L = 7.5 mL (computed independently); the syringe shows halves.
@@ -133,8 +150,7 @@ onEachDatabase("a batch", (kind) => {
 	});
 
 	it("gives very turbid water no dose, and says why", async () => {
-		await aBatch(api.world);
-		expect((await api.ask("GET", "/batches/B1/dose?waterL=20&turbidity=very%20turbid")).body).toEqual({
+		expect((await api.ask("GET", `/batches/${code}/dose?waterL=20&turbidity=very%20turbid`)).body).toEqual({
 			kind: "refused",
 			reason: "tooTurbid",
 		});
@@ -152,14 +168,13 @@ onEachDatabase("a batch", (kind) => {
 		"waterL=20&waterL=10&turbidity=clear",
 		"waterL=20&turbidity=clear&x=1",
 	])("tells no dose for %s", async (query) => {
-		await aBatch(api.world);
-		expect((await api.ask("GET", `/batches/B1/dose?${query}`)).status).toBe(422);
+		expect((await api.ask("GET", `/batches/${code}/dose?${query}`)).status).toBe(422);
 	});
 });
 
 onEachDatabase("what is done to a household's water", (kind) => {
 	let api: Served;
-	beforeEach(async () => {
+	beforeAll(async () => {
 		api = await served(kind);
 		await aBatch(api.world);
 		await api.world.store.work.run(async (tx) => {
@@ -171,7 +186,7 @@ onEachDatabase("what is done to a household's water", (kind) => {
 			);
 		});
 	});
-	afterEach(() => api.close());
+	afterAll(() => api.close());
 
 	it("is kept: a dose with its mg/L by the batch's strength, and a check with the hours since it", async () => {
 		const dose = await api.ask("POST", "/doses", { body: { containerCode: "C1", batchCode: "B1", waterL: 20, bleachMl: 7.5 } });

@@ -1,10 +1,11 @@
 import { Counter, collectDefaultMetrics, Gauge, Histogram, Registry } from "prom-client";
+import type { Scheduler } from "../../duties/scheduler.js";
 import type { Store } from "../../store/store.js";
 import type { Clock } from "../../time/clock.js";
 
 /**
  * What the service tells a monitoring system. No label names a person, a place or a number: there are few of each label, known beforehand.
- * What the database knows is read from its partial indexes when it is asked for, so that it is true whichever process is asked.
+ * What the database knows is read from its indexes when it is asked for, so that it is true whichever process is asked.
  */
 export class Metrics {
 	private readonly registry = new Registry();
@@ -15,21 +16,9 @@ export class Metrics {
 		buckets: [0.005, 0.02, 0.1, 0.5, 2, 10],
 		registers: [this.registry],
 	});
-	private readonly sweepSeconds = new Histogram({
-		name: "jarwatch_sweep_duration_seconds",
-		help: "Time of a sweep through what has become due",
-		buckets: [0.005, 0.02, 0.1, 0.5, 2, 10, 60],
-		registers: [this.registry],
-	});
 	private readonly tasksOpened = new Counter({
 		name: "jarwatch_tasks_opened_total",
-		help: "Tasks that this process opened",
-		registers: [this.registry],
-	});
-	private readonly messagesEnded = new Counter({
-		name: "jarwatch_messages_ended_total",
-		help: "Messages that this process carried to their end",
-		labelNames: ["state", "channel"],
+		help: "Tasks that were ever opened",
 		registers: [this.registry],
 	});
 	private readonly tasksOpen = this.gauge("jarwatch_tasks_open", "Open tasks", ["kind", "reminded"]);
@@ -42,61 +31,69 @@ export class Metrics {
 		"jarwatch_database_up",
 		"1: the figures of the database are true; 0: it can't be reached",
 	);
+	private readonly sweepAgeSeconds: Gauge | undefined;
 
+	/** @param scheduler absent where another process sweeps */
 	constructor(
 		private readonly store: Store,
 		private readonly clock: Clock,
+		private readonly scheduler: Pick<Scheduler, "sinceLastGoodMs"> | undefined,
 	) {
 		collectDefaultMetrics({ register: this.registry });
+		if (scheduler)
+			this.sweepAgeSeconds = this.gauge(
+				"jarwatch_sweep_age_seconds",
+				"Since the last sweep that ended well; none: there was none",
+			);
 	}
 
 	answered(method: string, route: string, status: number, seconds: number): void {
 		this.requestSeconds.observe({ method, route, status }, seconds);
 	}
 
-	/** Times a sweep and counts what it opened. @returns what the sweep returns */
-	async swept(sweep: () => Promise<number>): Promise<number> {
-		const done = this.sweepSeconds.startTimer();
-		const opened = await sweep();
-		done();
-		this.tasksOpened.inc(opened);
-		return opened;
-	}
-
-	messageEnded(state: "sent" | "failed", channel: string): void {
-		this.messagesEnded.inc({ state, channel });
-	}
-
 	/** @returns everything in the text format of the monitoring system, and its media type */
 	async text(): Promise<{ text: string; contentType: string }> {
 		await this.readDatabase();
+		const ageMs = this.scheduler?.sinceLastGoodMs();
+		this.sweepAgeSeconds?.set(ageMs === undefined ? Number.NaN : ageMs / 1000);
 		return { text: await this.registry.metrics(), contentType: this.registry.contentType };
 	}
 
 	private async readDatabase(): Promise<void> {
-		const nowMs = this.clock.nowMs();
 		try {
-			const [tasks, states, [oldest]] = await Promise.all([
-				this.store.query<{ kind: string; reminded: number; number: number }>(
-					`SELECT kind, CASE WHEN ladder_step > 0 THEN 1 ELSE 0 END AS reminded, count(*) AS number FROM task WHERE state = 'open' GROUP BY 1, 2`,
-				),
-				this.store.query<{ state: string; number: number }>(
-					"SELECT state, count(*) AS number FROM message WHERE next_try_at_ms IS NOT NULL GROUP BY state",
-				),
-				this.store.query<{ atMs: number | null }>("SELECT min(next_try_at_ms) AS at_ms FROM message WHERE next_try_at_ms <= $1", [
-					nowMs,
-				]),
-			]);
-			this.tasksOpen.reset();
-			for (const { kind, reminded, number } of tasks)
-				this.tasksOpen.set({ kind, reminded: reminded === 1 ? "yes" : "no" }, number);
-			for (const state of ["waiting", "claimed"]) this.outbox.set({ state }, 0);
-			for (const { state, number } of states) this.outbox.set({ state }, number);
-			this.oldestDueSeconds.set(oldest?.atMs == null ? 0 : Math.max(0, nowMs - oldest.atMs) / 1000);
+			await Promise.all([this.readTasks(), this.readOutbox()]);
 			this.databaseUp.set(1);
 		} catch {
 			this.databaseUp.set(0);
 		}
+	}
+
+	private async readTasks(): Promise<void> {
+		const [[ever], open] = await Promise.all([
+			this.store.query<{ number: number }>("SELECT count(*) AS number FROM task"),
+			this.store.query<{ kind: string; reminded: number; number: number }>(
+				`SELECT kind, CASE WHEN ladder_step > 0 THEN 1 ELSE 0 END AS reminded, count(*) AS number FROM task WHERE state = 'open' GROUP BY 1, 2`,
+			),
+		]);
+		this.tasksOpened.reset();
+		this.tasksOpened.inc(ever?.number ?? 0);
+		this.tasksOpen.reset();
+		for (const { kind, reminded, number } of open) this.tasksOpen.set({ kind, reminded: reminded === 1 ? "yes" : "no" }, number);
+	}
+
+	private async readOutbox(): Promise<void> {
+		const nowMs = this.clock.nowMs();
+		const [states, [oldest]] = await Promise.all([
+			this.store.query<{ state: string; number: number }>(
+				"SELECT state, count(*) AS number FROM message WHERE next_try_at_ms IS NOT NULL GROUP BY state",
+			),
+			this.store.query<{ atMs: number | null }>("SELECT min(next_try_at_ms) AS at_ms FROM message WHERE next_try_at_ms <= $1", [
+				nowMs,
+			]),
+		]);
+		for (const state of ["waiting", "claimed"]) this.outbox.set({ state }, 0);
+		for (const { state, number } of states) this.outbox.set({ state }, number);
+		this.oldestDueSeconds.set(oldest?.atMs == null ? 0 : Math.max(0, nowMs - oldest.atMs) / 1000);
 	}
 
 	private gauge(name: string, help: string, labelNames: string[] = []): Gauge {

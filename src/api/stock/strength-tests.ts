@@ -2,15 +2,17 @@ import { Body, Controller, Param } from "@nestjs/common";
 import { z } from "zod";
 import { StrengthReadings } from "../../duties/strength-readings.js";
 import { currentPolicy } from "../../programme/policy.js";
-import { Batches } from "../../stock/batches.js";
+import type { Forecast } from "../../stock/forecast.js";
 import { kitNamed, readingOnScale } from "../../stock/kits.js";
 import type { StrengthTestRow } from "../../stock/rows.js";
 import { Store } from "../../store/store.js";
+import { only } from "../../store/unit-of-work.js";
 import { Clock } from "../../time/clock.js";
 import { Endpoint } from "../edge/endpoint.js";
 import { code, instant } from "../edge/fields.js";
 import { idIfNamed } from "../edge/named.js";
 import { forecastSchema, forecastView } from "./forecast-view.js";
+import { refusalOutsideModel } from "./outside-model.js";
 import { testSchema, testView } from "./test-view.js";
 
 const byCode = z.strictObject({ code });
@@ -29,11 +31,13 @@ const newTest = z
 
 const recorded = z.strictObject({ test: testSchema, forecast: forecastSchema }).meta({ id: "RecordedTest" });
 
+/** Four colours of a sample that was diluted 200 000 times would be a strength that no jar has. */
+const UNBELIEVABLE = "can't be a reading of this batch at this dilution: look at reading, mL and L again";
+
 @Controller()
 export class StrengthTestsController {
 	constructor(
 		private readonly store: Store,
-		private readonly batches: Batches,
 		private readonly readings: StrengthReadings,
 		private readonly clock: Clock,
 	) {}
@@ -53,20 +57,24 @@ export class StrengthTestsController {
 		const kit = given.kit ?? (await currentPolicy(this.store)).testKit;
 		// A reading that is off the scale is told to the volunteer where it answers her task; who sends it here is told here.
 		readingOnScale(kitNamed(kit), given.reading);
-		await this.readings.record(named.code, {
-			testedAtMs: given.testedAt ?? this.clock.nowMs(),
-			testerId: testerId ?? null,
-			kit,
-			sampleMl: given.sampleMl,
-			madeUpToL: given.madeUpToL,
-			reading: given.reading,
-		});
-		const { tests, forecast } = await this.batches.detail(named.code);
-		return { test: testView(lastKept(tests)), forecast: forecastView(forecast) };
+		const { sampleMl, madeUpToL, reading } = given;
+		const testedAtMs = given.testedAt ?? this.clock.nowMs();
+		await this.readings
+			.record(named.code, { testedAtMs, testerId: testerId ?? null, kit, sampleMl, madeUpToL, reading })
+			.catch(refusalOutsideModel("/reading", UNBELIEVABLE));
+		return this.lastKept(named.code);
 	}
-}
 
-/** Ids sort by the time of their making. */
-function lastKept(tests: readonly StrengthTestRow[]): StrengthTestRow {
-	return tests.reduce((last, test) => (test.id > last.id ? test : last));
+	/** The test that was just kept, and the forecast that was kept with it; ids sort by the time of their making. */
+	private async lastKept(code: string): Promise<z.output<typeof recorded>> {
+		const [row] = await this.store.query<StrengthTestRow & { flags: unknown; forecast: string }>(
+			"SELECT t.*, b.forecast FROM strength_test t JOIN batch b ON b.id = t.batch_id WHERE b.code = $1 ORDER BY t.id DESC LIMIT 1",
+			[code],
+		);
+		const { forecast, ...test } = only(row ? [row] : []);
+		return {
+			test: testView({ ...test, flags: JSON.parse(String(test.flags)) as string[] }),
+			forecast: forecastView(JSON.parse(forecast) as Forecast),
+		};
+	}
 }
