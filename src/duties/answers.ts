@@ -1,6 +1,7 @@
 import { InputError } from "../errors/errors.js";
 import { record } from "../ledger/ledger.js";
-import { type NewMessage, putIntoOutbox } from "../messages/outbox.js";
+import type { NewMessage } from "../messages/outbox.js";
+import { post, type Wake } from "../messages/wake.js";
 import { setDue } from "../programme/due.js";
 import { currentPolicy } from "../programme/policy.js";
 import type { Store } from "../store/store.js";
@@ -19,7 +20,7 @@ export class Answers {
 		private readonly clock: Clock,
 		private readonly ids: Ids,
 		private readonly kinds: DutyKinds,
-		private readonly wake: (tx: Transaction, messageIds: readonly string[]) => void,
+		private readonly wake: Wake,
 	) {}
 
 	/**
@@ -103,11 +104,7 @@ export class Answers {
 		// A refused answer may come several times; what was accepted is told once.
 		add(person, answered.tell, answered.accepted ? "answer" : `refused.${this.ids.next()}`, nowMs);
 		if (supervisor) add(supervisor, answered.tellSupervisor, "supervisor", notBeforeMs(supervisor, nowMs));
-		await putIntoOutbox(tx, messages);
-		this.wake(
-			tx,
-			messages.filter((message) => message.notBeforeMs <= nowMs).map(({ id }) => id),
-		);
+		await post(tx, this.wake, messages);
 	}
 }
 

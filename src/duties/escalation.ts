@@ -1,5 +1,6 @@
 import { record } from "../ledger/ledger.js";
-import { type NewMessage, putIntoOutbox } from "../messages/outbox.js";
+import type { NewMessage } from "../messages/outbox.js";
+import { post, type Wake } from "../messages/wake.js";
 import { currentPolicy } from "../programme/policy.js";
 import { valuesOf } from "../store/sql.js";
 import type { Store } from "../store/store.js";
@@ -35,7 +36,7 @@ export class Escalation {
 		private readonly clock: Clock,
 		private readonly ids: Ids,
 		private readonly kinds: DutyKinds,
-		private readonly wake: (tx: Transaction, messageIds: readonly string[]) => void,
+		private readonly wake: Wake,
 	) {}
 
 	/** @returns how many tasks went up a step */
@@ -66,11 +67,7 @@ export class Escalation {
 		);
 		const climbs = tasks.map((task) => ({ task, climb: climbOf(ladder, task.ladderStep, task.openedAtMs, nowMs) }));
 		const messages = climbs.flatMap(({ task, climb }) => this.messagesOf(task, climb, people, nowMs));
-		await putIntoOutbox(tx, messages);
-		this.wake(
-			tx,
-			messages.filter((message) => message.notBeforeMs <= nowMs).map((message) => message.id),
-		);
+		await post(tx, this.wake, messages);
 		const { text, parameters } = valuesOf(climbs.map(({ task, climb }) => [task.id, climb.ladderStep, climb.nextStepAtMs]));
 		await tx.affected(
 			`UPDATE task SET ladder_step = CAST(v.column2 AS integer), next_step_at_ms = CAST(v.column3 AS bigint)

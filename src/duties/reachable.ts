@@ -25,8 +25,7 @@ export async function reachablePeople(
 }
 
 /** @returns the first instant from now on at which the person may be written to */
-export function notBeforeMs(person: Reachable, nowMs: number, urgent = false): number {
-	if (urgent) return nowMs;
+export function notBeforeMs(person: Reachable, nowMs: number): number {
 	const known = lastAsked.get(person);
 	if (known?.nowMs === nowMs) return known.notBeforeMs;
 	const notBefore = nextContactInstant(nowMs, person);

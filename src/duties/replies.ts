@@ -1,7 +1,8 @@
 import { InputError } from "../errors/errors.js";
 import { record } from "../ledger/ledger.js";
 import { type ParsedAnswer, parsedAnswer } from "../messages/answers.js";
-import { type NewMessage, putIntoOutbox } from "../messages/outbox.js";
+import type { NewMessage } from "../messages/outbox.js";
+import { post, type Wake } from "../messages/wake.js";
 import type { Store } from "../store/store.js";
 import type { Transaction } from "../store/unit-of-work.js";
 import type { Clock } from "../time/clock.js";
@@ -71,7 +72,7 @@ export class Replies {
 		private readonly clock: Clock,
 		private readonly ids: Ids,
 		private readonly answers: Answers,
-		private readonly wake: (tx: Transaction, messageIds: readonly string[]) => void,
+		private readonly wake: Wake,
 	) {}
 
 	/** @returns what became of it */
@@ -165,8 +166,7 @@ export class Replies {
 			createdAtMs: nowMs,
 			notBeforeMs: notBefore,
 		};
-		await putIntoOutbox(tx, [{ ...common, text, fill }]);
-		if (notBefore <= nowMs) this.wake(tx, [id]);
+		await post(tx, this.wake, [{ ...common, text, fill }]);
 	}
 
 	private async taken(parsed: Actionable, task: KnownTask, sender: Sender, nowMs: number): Promise<Verdict> {

@@ -1,6 +1,7 @@
 import { record } from "../ledger/ledger.js";
-import { type NewMessage, putIntoOutbox } from "../messages/outbox.js";
+import type { NewMessage } from "../messages/outbox.js";
 import { newTaskCode } from "../messages/task-code.js";
+import { post, type Wake } from "../messages/wake.js";
 import { setDue } from "../programme/due.js";
 import { currentPolicy } from "../programme/policy.js";
 import { placeholders, valuesOf } from "../store/sql.js";
@@ -32,7 +33,7 @@ export class Sweep {
 		private readonly randomness: Randomness,
 		private readonly ids: Ids,
 		private readonly kinds: DutyKinds,
-		private readonly wake: (tx: Transaction, messageIds: readonly string[]) => void,
+		private readonly wake: Wake,
 	) {}
 
 	/** @returns how many tasks were opened */
@@ -74,7 +75,12 @@ export class Sweep {
 		for (const [kind, subjects] of this.kinds.sorted(due.filter(({ hasOpen }) => !hasOpen)))
 			for (const decision of await kind.openings(tx, subjects, moment)) decided.push({ kind, decision });
 		const openings = decided.flatMap(({ kind, decision }) => (isOpening(decision) ? [{ kind, opening: decision }] : []));
-		await nothingDue(tx, openings);
+		// Until its task is answered, nothing more is due for a subject.
+		for (const [kind, subjects] of this.kinds.sorted(openings.map(({ opening }) => opening.subject)))
+			await tx.affected(
+				`UPDATE due SET due_at_ms = NULL WHERE kind = $1 AND subject_id IN (${placeholders(subjects.length, 2)})`,
+				[kind.name, ...subjects.map(({ subjectId }) => subjectId)],
+			);
 		await setDue(
 			tx,
 			decided.flatMap(({ kind, decision }) =>
@@ -125,11 +131,7 @@ export class Sweep {
 			numbered.flatMap(({ opening }) => opening.assigneeId ?? []),
 		);
 		const messages = numbered.flatMap((task) => this.firstMessage(task, people.get(task.opening.assigneeId ?? ""), nowMs));
-		await putIntoOutbox(tx, messages);
-		this.wake(
-			tx,
-			messages.filter((message) => message.notBeforeMs <= nowMs).map((message) => message.id),
-		);
+		await post(tx, this.wake, messages);
 		await record(
 			tx,
 			this.ids,
@@ -176,19 +178,4 @@ export class Sweep {
 		}
 		return [...free].slice(0, count);
 	}
-}
-
-/** Until its task is answered, nothing more is due for a subject. */
-async function nothingDue(tx: Transaction, openings: readonly { kind: DutyKind; opening: Opening }[]): Promise<void> {
-	const byKind = new Map<string, string[]>();
-	for (const { kind, opening } of openings) {
-		const known = byKind.get(kind.name);
-		if (known) known.push(opening.subject.subjectId);
-		else byKind.set(kind.name, [opening.subject.subjectId]);
-	}
-	for (const [kind, subjectIds] of byKind)
-		await tx.affected(
-			`UPDATE due SET due_at_ms = NULL WHERE kind = $1 AND subject_id IN (${placeholders(subjectIds.length, 2)})`,
-			[kind, ...subjectIds],
-		);
 }

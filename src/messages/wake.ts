@@ -1,5 +1,6 @@
 import type { WakeQueue } from "../queue/wake-queue.js";
 import type { Transaction } from "../store/unit-of-work.js";
+import { type NewMessage, putIntoOutbox } from "./outbox.js";
 
 /** Wakes the dispatcher once the unit of work that wrote the messages is kept, and not if it isn't. */
 export type Wake = (tx: Transaction, messageIds: readonly string[]) => void;
@@ -17,4 +18,13 @@ export function wakeAfterCommit(queue: Pick<WakeQueue, "wake">): Wake {
 /** @returns every hundredth id: enough hints for all of them */
 export function hintsFor(messageIds: readonly string[]): string[] {
 	return messageIds.filter((_, i) => i % MESSAGES_A_HINT === 0);
+}
+
+/** Puts messages into the outbox and wakes the dispatcher for those that needn't wait for the person's time. */
+export async function post(tx: Transaction, wake: Wake, messages: readonly NewMessage[]): Promise<void> {
+	await putIntoOutbox(tx, messages);
+	wake(
+		tx,
+		messages.filter(({ notBeforeMs, createdAtMs }) => notBeforeMs <= createdAtMs).map(({ id }) => id),
+	);
 }
