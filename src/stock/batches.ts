@@ -26,12 +26,16 @@ export interface NewBatch
 	readonly keeperCode: string | null;
 }
 
-/** Everything that is known of one jar now. */
-export interface BatchDetail {
+/** A jar, and what is believed of it. */
+export interface BatchNow {
 	readonly row: JarRow;
-	readonly tests: readonly StrengthTestRow[];
 	/** As of now, not as of the last fact. */
 	readonly forecast: Forecast;
+}
+
+/** Everything that is known of one jar now. */
+export interface BatchDetail extends BatchNow {
+	readonly tests: readonly StrengthTestRow[];
 	/** The expected strength day by day, from the making on. */
 	readonly curve: readonly StrengthFigures[];
 }
@@ -120,23 +124,33 @@ export class Batches {
 		};
 	}
 
+	/** Without its tests and its curve, which costs much more than the rest. @throws InputError `unknown-subject` */
+	async now(code: string): Promise<BatchNow> {
+		const { row, forecast } = await this.judged(code);
+		return { row, forecast };
+	}
+
 	/** @throws InputError `unknown-subject` */
 	async detail(code: string): Promise<BatchDetail> {
-		const nowMs = this.clock.nowMs();
-		const policy = await currentPolicy(this.store);
-		const row = only(await jarRows(this.store, [await idOf(this.store, code)]));
-		const facts = only([...(await jarFacts(this.store, this.calendars, [row])).values()]);
+		const { row, facts, forecast, policy, nowMs } = await this.judged(code);
 		const tests = await this.store.query<StrengthTestRow & { flags: unknown }>(
 			"SELECT * FROM strength_test WHERE batch_id = $1 ORDER BY tested_at_ms, id",
 			[row.id],
 		);
-		const forecast = forecastOf(facts, policy, Math.max(nowMs, row.madeAtMs));
 		return {
 			row,
 			tests: tests.map((test) => ({ ...test, flags: JSON.parse(String(test.flags)) as string[] })),
 			forecast,
 			curve: curveOf(facts, forecast, policy, nowMs),
 		};
+	}
+
+	private async judged(code: string) {
+		const nowMs = this.clock.nowMs();
+		const policy = await currentPolicy(this.store);
+		const row = only(await jarRows(this.store, [await idOf(this.store, code)]));
+		const facts = only([...(await jarFacts(this.store, this.calendars, [row])).values()]);
+		return { row, facts, policy, nowMs, forecast: forecastOf(facts, policy, Math.max(nowMs, row.madeAtMs)) };
 	}
 }
 

@@ -41,7 +41,7 @@ export class Water {
 
 	/** @returns today's dose from a batch for one container of water. @throws InputError `unknown-subject` */
 	async dose(batchCode: string, water: ContainerClass): Promise<DoseAnswer> {
-		const { row, forecast } = await this.batches.detail(batchCode);
+		const { row, forecast } = await this.batches.now(batchCode);
 		const climate = JSON.parse(row.climate) as MonthlyClimate[];
 		const policy = await currentPolicy(this.store);
 		return todaysDose(forecast.now, row.madeStrengthGPerL, water, climate, dayOfYear(this.clock.nowMs()), policy);
@@ -52,7 +52,7 @@ export class Water {
 		return this.store.work.run(async (tx) => {
 			const nowMs = this.clock.nowMs();
 			const container = await containerOf(tx, dose.containerCode);
-			const { row: batch, forecast } = await this.batches.detail(dose.batchCode);
+			const { row: batch, forecast } = await this.batches.now(dose.batchCode);
 			refuseFuture(dose.dosedAtMs, nowMs, "/dosedAt");
 			if (dose.dosedAtMs < batch.madeAtMs)
 				throw new InputError(
