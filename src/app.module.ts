@@ -1,12 +1,5 @@
 import { join } from "node:path";
-import {
-	type DynamicModule,
-	type InjectionToken,
-	Module,
-	type OnApplicationBootstrap,
-	type OnApplicationShutdown,
-	type Provider,
-} from "@nestjs/common";
+import { type DynamicModule, type InjectionToken, Module, type OnApplicationShutdown, type Provider } from "@nestjs/common";
 import type { Logger } from "pino";
 import { migrations } from "../migrations/index.js";
 import { apiModule } from "./api/module.js";
@@ -48,8 +41,6 @@ export interface Parts {
 	readonly clock?: Clock;
 	readonly randomness?: Randomness;
 	readonly notifiers?: readonly Notifier[];
-	/** False: nothing runs by itself; whoever made the services calls them. */
-	readonly loops?: boolean;
 	/** False: no interface over HTTP. */
 	readonly api?: boolean;
 }
@@ -58,12 +49,9 @@ const NOTIFIERS = Symbol("notifiers by name");
 const WAKE = Symbol("wake after commit");
 
 /** The loops of the roles that this process plays; the first to end when it stops, so that nothing new is begun. */
-export class Loops implements OnApplicationBootstrap, OnApplicationShutdown {
-	private running = false;
-
+export class Loops implements OnApplicationShutdown {
 	constructor(
 		private readonly settings: Settings,
-		private readonly wanted: boolean,
 		private readonly scheduler: Scheduler,
 		private readonly courier: Courier,
 		private readonly queue: WakeQueue,
@@ -71,14 +59,8 @@ export class Loops implements OnApplicationBootstrap, OnApplicationShutdown {
 		private readonly store: Store,
 	) {}
 
-	async onApplicationBootstrap(): Promise<void> {
-		if (this.wanted) await this.start();
-	}
-
-	/** Begins the loops; a second call changes nothing. */
+	/** Nothing runs by itself before this: whoever puts services together may call them instead. */
 	async start(): Promise<void> {
-		if (this.running) return;
-		this.running = true;
 		if (this.settings.roles.includes("scheduler")) this.scheduler.start();
 		await this.courier.start({
 			works: this.settings.roles.includes("worker"),
@@ -185,7 +167,7 @@ function servicesModule(settings: Settings, parts: Parts): DynamicModule {
 			Loops,
 			[Scheduler, Courier, WakeQueue, NOTIFIERS, Store],
 			(scheduler: Scheduler, courier: Courier, queue: WakeQueue, notifiers: Notifiers, store: Store) =>
-				new Loops(settings, parts.loops !== false, scheduler, courier, queue, notifiers, store),
+				new Loops(settings, scheduler, courier, queue, notifiers, store),
 		),
 	];
 	return {

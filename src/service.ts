@@ -51,7 +51,7 @@ export async function preparedService(settings: Settings, parts: Partial<Parts> 
 
 /** Puts a service together and starts it; the system's SIGTERM or SIGINT stops it in order. */
 export async function startedService(settings: Settings, parts: Partial<Parts> = {}): Promise<Service> {
-	const service = await preparedService(settings, { ...parts, loops: false });
+	const service = await preparedService(settings, parts);
 	await service.start();
 	return service;
 }

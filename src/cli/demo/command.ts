@@ -71,7 +71,6 @@ async function demo(options: DemoOptions, { out }: Outlets): Promise<void> {
 	const service = await preparedService(settings, {
 		clock,
 		notifiers: [notifier],
-		loops: false,
 		log: newLog("warn"),
 		api: !options.once,
 	});

@@ -43,7 +43,7 @@ async function imported(
 	const { settingsFrom } = await import("../../settings/settings.js");
 	const { Importer } = await import("../../programme/import/importer.js");
 	const { reportText } = await import("../../programme/import/report.js");
-	const service = await preparedService(settingsFrom(process.env), { loops: false, api: false, log: newLog("warn") });
+	const service = await preparedService(settingsFrom(process.env), { api: false, log: newLog("warn") });
 	try {
 		const { country, again } = options;
 		const report = await service.app
