@@ -57,3 +57,38 @@ describe("position of the sun", () => {
 		expect(() => sunPositionAt(Date.UTC(1949, 11, 31), 0, 0)).toThrow(RangeError);
 	});
 });
+
+describe("a day of the sun (NREL's worked case, Reda & Andreas 2004)", () => {
+	const day = published.spaDay;
+	const startMs = Date.parse(day.midnight);
+	const at = (hours: number) => sunPositionAt(startMs + hours * 3_600_000, day.latitudeDeg, day.longitudeDeg);
+
+	/** Hour between two at which a falling or rising quantity passes 0. */
+	function hourOfZero(of: (hours: number) => number, from: number, until: number): number {
+		let [low, high] = [from, until];
+		while (high - low > 1e-5) {
+			const middle = (low + high) / 2;
+			if (of(low) * of(middle) <= 0) high = middle;
+			else low = middle;
+		}
+		return (low + high) / 2;
+	}
+
+	// 0.3° of zenith, the tolerance of this sun position, is 0.027 h where the sun climbs 11° an hour.
+	it("rises at 6.212 h, stands in the south at 11.768 h and sets at 17.314 h", () => {
+		const overHorizon = (hours: number) => day.horizonZenithDeg - at(hours).zenithDeg;
+		expect(Math.abs(hourOfZero(overHorizon, 3, 11) - day.sunriseH)).toBeLessThanOrEqual(day.toleranceH);
+		expect(Math.abs(hourOfZero(overHorizon, 13, 21) - day.sunsetH)).toBeLessThanOrEqual(day.toleranceH);
+		const transitH = hourOfZero((hours) => at(hours).azimuthDeg - 180, 9, 15);
+		expect(Math.abs(transitH - day.transitH)).toBeLessThanOrEqual(day.toleranceH);
+	});
+
+	it("falls at 25.187° on a slope of 30° that looks 10° east of south", () => {
+		const { zenithDeg, azimuthDeg } = sunPositionAt(Date.parse(day.instant), day.latitudeDeg, day.longitudeDeg);
+		const rad = Math.PI / 180;
+		const [zenith, slope, between] = [zenithDeg * rad, day.slopeDeg * rad, (azimuthDeg - day.slopeAzimuthDeg) * rad];
+		const incidence =
+			Math.acos(Math.cos(zenith) * Math.cos(slope) + Math.sin(zenith) * Math.sin(slope) * Math.cos(between)) / rad;
+		expect(Math.abs(incidence - day.incidenceDeg)).toBeLessThanOrEqual(day.toleranceDeg);
+	});
+});
