@@ -24,5 +24,7 @@ module.exports = {
 	globalSetup: "<rootDir>/tests/support/services.cjs",
 	testTimeout: 30_000,
 	maxWorkers: 2,
+	// A worker keeps something of every file it has run. Begun anew above this, none is slow or short of memory because of those before it.
+	workerIdleMemoryLimit: "512MB",
 	reporters: ["default", "<rootDir>/tests/support/closing-line.cjs"],
 };
