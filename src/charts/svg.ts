@@ -1,16 +1,21 @@
+// What XML 1.0 lets no document hold, not even escaped.
+const FORBIDDEN = /[^\t\n\r\u{20}-\u{D7FF}\u{E000}-\u{FFFD}\u{10000}-\u{10FFFF}]/gu;
+
 /** @returns text that is safe between tags and in attributes */
 export function escaped(text: string): string {
-	return text.replace(/[&<>"']/g, (sign) => `&#${sign.charCodeAt(0)};`);
+	return text.replace(FORBIDDEN, "").replace(/[&<>"']/g, (sign) => `&#${sign.charCodeAt(0)};`);
 }
 
 /** @returns an element; attributes with no value are left out */
 export function element(
 	name: string,
-	attributes: Readonly<Record<string, string | number | undefined>>,
+	attributes: Readonly<Record<string, string | number | null | undefined>>,
 	...inside: readonly string[]
 ): string {
-	const given = Object.entries(attributes).filter((entry): entry is [string, string | number] => entry[1] !== undefined);
-	const written = given.map(([key, value]) => ` ${key}="${escaped(typeof value === "number" ? short(value) : value)}"`).join("");
+	const written = Object.entries(attributes)
+		.filter((entry): entry is [string, string | number] => entry[1] !== undefined && entry[1] !== null)
+		.map(([key, value]) => ` ${key}="${escaped(String(typeof value === "number" ? rounded(value) : value))}"`)
+		.join("");
 	return inside.length === 0 ? `<${name}${written}/>` : `<${name}${written}>${inside.join("")}</${name}>`;
 }
 
@@ -19,6 +24,7 @@ export function label(x: number, y: number, text: string, attributes: Readonly<R
 	return element("text", { x, y, ...attributes }, escaped(text));
 }
 
-function short(value: number): string {
-	return String(Math.round(value * 100) / 100);
+/** @returns a length to a tenth: finer isn't seen */
+export function rounded(length: number): number {
+	return Math.round(length * 10) / 10;
 }

@@ -10,13 +10,24 @@ export const doseCardOptions = {
 	},
 	low: {
 		placeholder: "g/L",
-		about: "weak end of its 90 % interval (default: the strength itself)",
+		about: "weak end of its 90 % interval (default: the strength divided by 1.22, as unsure as a fresh batch's record)",
 		schema: numberBetween(0.05, 15, "g/L").optional(),
 	},
 	high: {
 		placeholder: "g/L",
-		about: "strong end of its 90 % interval (default: the strength itself)",
+		about: "strong end of its 90 % interval (default: the strength times 1.22)",
 		schema: numberBetween(0.1, 30, "g/L").optional(),
+	},
+	madeStrength: {
+		placeholder: "g/L",
+		about: "strength when made, for the chlorate that has formed since (default: 5, or today's strength if that is more)",
+		schema: numberBetween(0.1, 15, "g/L").optional(),
+	},
+	limit: {
+		placeholder: "g/L",
+		about: "strength under which the programme doesn't use it for drinking water",
+		schema: numberBetween(0.5, 10, "g/L"),
+		fallback: "3.5",
 	},
 	volumes: {
 		placeholder: "L,L",
@@ -26,7 +37,7 @@ export const doseCardOptions = {
 	},
 	measure: {
 		placeholder: "measure",
-		about: "syringe:10:0.5, cap:5 or spoon:5 (mL)",
+		about: "syringe:10:0.5 (holds 10 mL, steps of 0.5 mL), cap:5 or spoon:5",
 		schema: measure,
 		fallback: "syringe:10:0.5",
 	},
@@ -44,11 +55,13 @@ export type DoseCardValues = ValuesOf<typeof doseCardOptions>;
 
 /** What can only be wrong between options. */
 export function doseCardDisagreements(values: Partial<DoseCardValues>): Disagreement<typeof doseCardOptions>[] {
-	const { strength, low, high } = values;
+	const { strength, low, high, madeStrength } = values;
+	if (strength === undefined) return [];
 	const found: Disagreement<typeof doseCardOptions>[] = [];
-	if (strength !== undefined && low !== undefined && low > strength)
-		found.push({ at: "low", message: `must not be above the strength, ${strength} g/L` });
-	if (strength !== undefined && high !== undefined && high < strength)
+	if (low !== undefined && low > strength) found.push({ at: "low", message: `must not be above the strength, ${strength} g/L` });
+	if (high !== undefined && high < strength)
 		found.push({ at: "high", message: `must not be below the strength, ${strength} g/L` });
+	if (madeStrength !== undefined && madeStrength < strength)
+		found.push({ at: "madeStrength", message: `must not be below the strength today, ${strength} g/L: bleach only weakens` });
 	return found;
 }

@@ -3,7 +3,7 @@ import { underChanceOf } from "../../science/under-chance.js";
 import { figuresAt, jarBelief } from "../../stock/forecast.js";
 import { DAY_MS } from "../../time/clock.js";
 import { misused, readOptions, withOptions } from "../options.js";
-import type { AddCommand } from "../program.js";
+import type { AddCommand, Outlets } from "../program.js";
 import { type DescribedJar, describedJar } from "./described-jar.js";
 import { forecastDisagreements, forecastOptions } from "./options.js";
 import { type ForecastReport, forecastReport } from "./report.js";
@@ -25,7 +25,7 @@ export const addForecast: AddCommand = (program, { out, write }) => {
 			if (!(error instanceof RangeError)) throw error;
 			throw misused([{ at: "together", message: `these can't be: ${error.message}` }]);
 		}
-		if (options.values.svg !== undefined) await write(options.values.svg, forecastSvg(jar, report));
+		if (options.values.svg !== undefined) await drawn(options.values.svg, forecastSvg(jar, report, options.values.days), write);
 		out(options.values.json ? `${JSON.stringify(report, withoutInfinity, 2)}\n` : forecastText(report));
 	});
 };
@@ -35,25 +35,34 @@ function withoutInfinity(_key: string, value: unknown): unknown {
 	return value === Number.POSITIVE_INFINITY ? null : value;
 }
 
-function forecastSvg(jar: DescribedJar, report: ForecastReport): string {
+async function drawn(path: string, svg: string, write: Outlets["write"]): Promise<void> {
+	try {
+		await write(path, svg);
+	} catch (error) {
+		throw misused([{ at: "--svg", message: `can't be written: ${(error as Error).message}` }]);
+	}
+}
+
+function forecastSvg(jar: DescribedJar, report: ForecastReport, daysAhead: number): string {
 	const { facts, policy } = jar;
 	const under = underChanceOf(jarBelief(facts));
-	const until = report.ageDays + report.asked.days;
+	const until = jar.ageDays + daysAhead;
 	const steps = Math.min(120, Math.max(24, Math.ceil(until * 2)));
 	const points = Array.from({ length: steps + 1 }, (_, step) => {
 		const day = (until * step) / steps;
 		return { day, ...figuresAt(under, facts, policy, Math.round(facts.madeAtMs + day * DAY_MS)) };
 	});
-	const end = points.at(-1);
+	const [made, end] = [points[0]!.medianGPerL.toFixed(1), points.at(-1)!.medianGPerL.toFixed(1)];
+	const { batch, rules, retest, tests } = report;
 	return strengthChartSvg({
-		title: `Forecast of a batch of ${report.asked.strength} g/L`,
+		title: `Forecast of a batch of ${batch.strengthGPerL} g/L`,
 		description:
-			`Expected strength falls from ${points[0]?.medianGPerL.toFixed(1)} g/L when made to ${end?.medianGPerL.toFixed(1)} g/L on day ${until}` +
-			(report.retest ? `; the next test is due on day ${report.retest.day.toFixed(1)}.` : "."),
+			`The expected strength falls from ${made} g/L when made to ${end} g/L on day ${until}; the usable limit is ${rules.usableLimitGPerL} g/L. ` +
+			(retest ? `The next test is due on day ${retest.day.toFixed(1)}.` : "It is not for drinking water any more."),
 		points,
-		tests: report.tests,
-		limitGPerL: report.asked.limit,
-		todayDay: report.ageDays,
-		retestDay: report.retest?.day ?? null,
+		tests,
+		limitGPerL: rules.usableLimitGPerL,
+		todayDay: jar.ageDays,
+		retestDay: retest?.day ?? null,
 	});
 }

@@ -9,8 +9,10 @@ import { kitNamed } from "../../stock/kits.js";
 import { DAY_MS } from "../../time/clock.js";
 import { localDateOf } from "../../time/local.js";
 import { dayOfYear, todaysDose } from "../../water/dose-card.js";
+import { type Described, describedBy } from "./described.js";
 import type { DescribedJar } from "./described-jar.js";
-import type { ForecastOptions, ForecastValues } from "./options.js";
+import type { ForecastOptions } from "./options.js";
+import type { DescribedTest } from "./test-text.js";
 
 /** The container that the table tells doses for, L. */
 export const DOSED_L = 20;
@@ -18,7 +20,9 @@ export const DOSED_L = 20;
 /** A dose as the table needs it; full consequences stand on a dose card. */
 export type ShortDose =
 	| { readonly kind: "dose"; readonly volumeMl: number; readonly exactVolumeMl: number; readonly doseMgPerL: number }
-	| { readonly kind: "retestFirst" | "refused"; readonly reason: string };
+	| { readonly kind: "retestFirst" | "refused"; readonly reason: NoDoseReason };
+
+type NoDoseReason = Exclude<DoseAnswer, { kind: "dose" }>["reason"] | "underLimit" | "tooOld";
 
 /** What is believed on one day, if nothing else is learned until then. */
 export interface ForecastRow extends Omit<StrengthFigures, "atMs"> {
@@ -35,51 +39,42 @@ export interface ForecastRow extends Omit<StrengthFigures, "atMs"> {
 }
 
 /** A forecast of a described batch as plain values: what both outputs print. */
-export interface ForecastReport {
-	/** Options that were left to their defaults. */
-	readonly assumed: readonly string[];
-	readonly asked: ForecastValues;
-	readonly ageDays: number;
-	readonly tests: readonly (ReadingInterval & { readonly day: number; readonly reading: string })[];
+export interface ForecastReport extends Described {
+	readonly tests: readonly (ReadingInterval & DescribedTest)[];
+	/** Of today. */
 	readonly verdict: Verdict;
 	readonly retest: { readonly day: number; readonly date: string } | null;
 	readonly retestReason: Forecast["retestReason"];
-	readonly rules: { readonly oldestUseDays: number; readonly shortestRetestDays: number; readonly longestRetestDays: number };
 	readonly nextDilution: Forecast["nextDilution"];
+	/** Mean over the belief; a batch that outlasts 180 days counts with these. */
 	readonly expectedRemainingDays: number;
+	/** Readings that were very unlikely. */
 	readonly doubtfulTests: number;
-	readonly rows: readonly ForecastRow[];
 	readonly notes: readonly SolutionNote[];
+	/** From today on. */
+	readonly rows: readonly ForecastRow[];
 }
 
 /** @returns the forecast from today on; the figures are those that the service would keep with such a jar */
-export function forecastReport(jar: DescribedJar, { values, assumed }: ForecastOptions): ForecastReport {
+export function forecastReport(jar: DescribedJar, options: ForecastOptions): ForecastReport {
 	const { facts, policy, nowMs, ageDays } = jar;
+	const { values } = options;
 	const forecast = forecastOf(facts, policy, nowMs);
-	const dayOf = (atMs: number) => (atMs - facts.madeAtMs) / DAY_MS;
-	const retestDay = forecast.retestAtMs === null ? null : dayOf(forecast.retestAtMs);
+	const retestDay = forecast.retestAtMs === null ? null : (forecast.retestAtMs - facts.madeAtMs) / DAY_MS;
 	return {
-		assumed: [...assumed],
-		asked: values,
-		ageDays,
+		...describedBy(jar, options),
 		tests: values.test.map((test, i) => ({
-			day: test.day,
-			reading: test.reading,
+			...test,
 			...readingInterval(kitNamed(values.kit), test, Number(facts.tests[i]!.reading)),
 		})),
 		verdict: forecast.verdict,
 		retest: retestDay === null ? null : { day: retestDay, date: dateOf(jar, retestDay) },
 		retestReason: forecast.retestReason,
-		rules: {
-			oldestUseDays: policy.oldestUseDays,
-			shortestRetestDays: policy.shortestRetestDays,
-			longestRetestDays: policy.longestRetestDays,
-		},
 		nextDilution: forecast.nextDilution,
 		expectedRemainingDays: forecast.expectedRemainingDays,
 		doubtfulTests: forecast.doubtfulTests,
-		rows: rowDays(ageDays, values.days, retestDay).map((day) => rowOf(jar, values.strength, day, day === retestDay)),
 		notes: facts.notes,
+		rows: rowDays(ageDays, values.days, retestDay).map((day) => rowOf(jar, values.strength, day, day === retestDay)),
 	};
 }
 

@@ -1,77 +1,83 @@
+import type { SolutionNote } from "../../science/solution.js";
 import { tableLines } from "../table.js";
-import { forecastOptions } from "./options.js";
-import type { ForecastReport, ForecastRow, ShortDose } from "./report.js";
+import { describedLines } from "./described-text.js";
+import { DOSED_L, type ForecastReport, type ForecastRow, type ShortDose } from "./report.js";
 
 /** @returns the forecast as a person reads it */
 export function forecastText(report: ForecastReport): string {
+	const { usableLimitGPerL } = report.rules;
 	return [
-		...described(report),
+		...describedLines(report),
 		"",
 		...conclusions(report),
 		"",
-		...tableLines(HEADINGS, report.rows.map(cells)),
+		...tableLines(
+			["day", "date", "g/L", "90 % interval", `under ${usableLimitGPerL}`, "chlorate", "clear", "cloudy", "the jar is"],
+			report.rows.map(cells),
+		),
 		"",
-		"Strengths are g/L of available chlorine with the 90 % interval; chlorate is what has formed in the jar, mg/L; doses are mL for 20 L.",
-		...notes(report),
+		"g/L of available chlorine: as likely more as less; 1 in 20 that it is below the interval, 1 in 20 above.",
+		`Under ${usableLimitGPerL}: chance of it. Chlorate: mg/L in the jar. Clear, cloudy: mL of bleach for ${DOSED_L} L of such water.`,
+		...report.notes.map((note) => NOTES[note]),
+		...CAUTIONS,
 		"",
 	].join("\n");
 }
 
-const HEADINGS = ["day", "date", "strength", "90 % interval", "too weak", "chlorate", "clear", "cloudy", ""];
-
-function described({ asked, assumed, ageDays, tests }: ForecastReport): string[] {
-	const marked = (name: keyof typeof forecastOptions, text: string) => (assumed.includes(name) ? `${text}*` : text);
-	const ph = asked.ph === undefined ? "pH not measured" : `pH ${asked.ph} by ${asked.phBy ?? "strip"}`;
-	return [
-		`A batch of ${asked.strength} g/L, ${ph}, ${marked("saltGPerL", `salt ${asked.saltGPerL} g/L`)}, made ${marked("madeOn", asked.madeOn)}, ${trimmed(ageDays)} days old`,
-		`${marked("volumeL", `${asked.volumeL} L`)} in a jar with ${marked("wall", `${asked.wall} wall`)}, ${marked("exposure", asked.exposure)}, at ${marked("dayC", `${asked.dayC} °C by day`)} and ${marked("nightC", `${asked.nightC} °C by night`)}`,
-		...tests.map(
-			({ day, reading, lowGPerL, highGPerL, flag }) =>
-				`tested on day ${trimmed(day)}: read ${reading}, so ${lowGPerL.toFixed(1)} g/L ${Number.isFinite(highGPerL) ? `to ${highGPerL.toFixed(1)} g/L` : "or more"}${flag === "mayBeBleached" ? " (the colour may have been bleached away)" : ""}`,
-		),
-		"* assumed, because it wasn't given",
-	];
-}
-
 function conclusions({
 	retest,
-	retestReason,
 	verdict,
-	asked,
+	rules,
 	nextDilution,
 	expectedRemainingDays,
-	rules,
 	doubtfulTests,
+	...of
 }: ForecastReport): string[] {
-	const percent = trimmed(asked.tolerance * 100);
+	const limit = `the chance of being under ${rules.usableLimitGPerL} g/L`;
+	const percent = `${trimmed(rules.toleratedChance * 100)} %`;
+	const soonest = `no test follows another sooner than ${days(rules.shortestRetestDays)}`;
+	const isNow = retest?.day === of.batch.ageDays;
 	const reasons = {
-		chancePassesTolerance: `the chance of being under ${asked.limit} g/L reaches ${percent} % then`,
-		alreadyPassed: `the chance of being under ${asked.limit} g/L is above ${percent} % already, and no test follows another sooner than ${rules.shortestRetestDays} days`,
-		shortestTime: `the chance of being under ${asked.limit} g/L passes ${percent} % before, and no test follows another sooner than ${rules.shortestRetestDays} days`,
-		longestTime: `it stays safe for long, but no jar goes untested for more than ${rules.longestRetestDays} days`,
-		none: "no test is asked for any more",
+		chancePassesTolerance: `${limit} passes ${percent} then`,
+		alreadyPassed: isNow ? `${limit} is above ${percent} already` : `${limit} is above ${percent} already, and ${soonest}`,
+		shortestTime: `${limit} passes ${percent} before, and ${soonest}`,
+		longestTime: `${limit} stays below ${percent} for longer, but no jar goes untested for more than ${days(rules.longestRetestDays)}`,
+		none: "",
 	} as const;
+	const { sampleMl, madeUpToL } = nextDilution;
 	const first =
 		retest === null
-			? verdict === "weak"
-				? "Not for drinking water any more: it is probably too weak."
-				: `Not for drinking water any more: older than ${rules.oldestUseDays} days.`
-			: `Test again on day ${retest.day.toFixed(1)} (${retest.date}): ${reasons[retestReason]}.`;
+			? [
+					verdict === "weak"
+						? "Not for drinking water any more: it is probably too weak. No test is asked for."
+						: `Not for drinking water any more: older than ${days(rules.oldestUseDays)}. No test is asked for.`,
+				]
+			: [
+					`Test ${isNow ? "now" : "again"}: day ${trimmed(retest.day)}, ${retest.date}.`,
+					`Why: ${reasons[of.retestReason]}.`,
+					`Most telling at that test: ${sampleMl} mL made up with water to ${madeUpToL} L.`,
+				];
 	return [
-		first,
-		...(retest === null
-			? []
-			: [`Most telling at that test: ${nextDilution.sampleMl} mL made up with water to ${nextDilution.madeUpToL} L.`]),
-		`Expected to stay usable for ${expectedRemainingDays.toFixed(0)} days more.`,
+		...first,
+		`Expected remaining life: ${expectedRemainingDays.toFixed(expectedRemainingDays < 10 ? 1 : 0)} days above the limit.`,
 		...(doubtfulTests > 0
-			? [`${doubtfulTests} reading(s) would have been very unlikely: look at the test, the dilution and the jar.`]
+			? [
+					`Readings that were very unlikely: ${doubtfulTests}. Look at the test, the dilution and the jar before believing any of them.`,
+				]
 			: []),
 	];
 }
 
+const VERDICTS = {
+	usable: "usable",
+	"test first": "test first",
+	weak: "not for drinking",
+	"too old": "not for drinking",
+} as const;
+
 function cells(row: ForecastRow): string[] {
 	return [
-		row.retestDue ? row.day.toFixed(1) : trimmed(row.day),
+		trimmed(row.day),
 		row.date,
 		row.medianGPerL.toFixed(2),
 		`${row.lowGPerL.toFixed(2)} - ${row.highGPerL.toFixed(2)}`,
@@ -79,31 +85,38 @@ function cells(row: ForecastRow): string[] {
 		row.chlorateInJarMgPerL.toFixed(0),
 		dosed(row.doseFor20L.clear),
 		dosed(row.doseFor20L.cloudy),
-		row.retestDue ? "< test" : row.verdict === "weak" || row.verdict === "too old" ? "not for drinking" : "",
+		row.retestDue ? `${VERDICTS[row.verdict]} < test` : VERDICTS[row.verdict],
 	];
 }
 
-function dosed(dose: ShortDose): string {
-	return dose.kind === "dose" ? String(dose.volumeMl) : "-";
-}
+const NO_DOSE: Readonly<Record<Exclude<ShortDose, { kind: "dose" }>["reason"], string>> = {
+	strengthTooUncertain: "test first",
+	measureTooCoarse: "finer measure",
+	demandTooUncertain: "jar test first",
+	tooWeak: "none",
+	underLimit: "none",
+	tooOld: "none",
+	tooTurbid: "none",
+};
 
-const NOTES = {
+const dosed = (dose: ShortDose): string => (dose.kind === "dose" ? String(dose.volumeMl) : NO_DOSE[dose.reason]);
+
+const NOTES: Readonly<Record<SolutionNote, string>> = {
 	pHNotMeasured: "The pH wasn't measured: one strip reading would narrow the interval more than anything else.",
 	pHTemperatureTakenAs25C: "The pH was taken to be measured at 25 °C.",
 	tooAcidToStore: "Under pH 8.4 it can't be stored: it loses strength within hours to days. Use it at once; never add acid.",
-	activityCorrectionExtrapolated: "So much salt (above 0.5 mol/L) stretches the activity correction.",
+	activityCorrectionExtrapolated: "Above 29 g/L of salt (0.5 mol/L) the activity correction is stretched.",
 	activityCorrectionEnded:
-		"So much salt (above 1 mol/L) is past the activity correction; the one at 1 mol/L is taken, which errs to a faster loss.",
+		"Above 58 g/L of salt (1 mol/L) the activity correction ends; that of 1 mol/L is taken, which errs to a faster loss.",
 	strengthOutsideModel: "Outside 2 to 10 g/L the rates are extrapolated.",
 	metalsPossible: "Iron, copper, nickel or cobalt in the water would speed up the loss.",
-} as const;
+};
 
-function notes({ notes: found }: ForecastReport): string[] {
-	return [
-		...found.map((note) => NOTES[note]),
-		"A forecast says when to test; a test always wins. Chlorine leaves Cryptosporidium alive and takes out no chemical pollution.",
-		"What the local health authority prescribes comes first.",
-	];
-}
+const CAUTIONS = [
+	"A forecast says when to test; a test always wins. Stir, cover and wait before drinking: a dose card says how long.",
+	"Chlorine leaves Cryptosporidium alive and takes out no chemical pollution.",
+	"What the local health authority and licensed practice prescribe comes first.",
+];
 
-const trimmed = (value: number): string => String(Math.round(value * 100) / 100);
+const days = (count: number): string => `${trimmed(count)} day${count === 1 ? "" : "s"}`;
+const trimmed = (value: number): string => String(Math.round(value * 10) / 10);
