@@ -1,12 +1,13 @@
 import type { Log } from "../log/log.js";
 import type { Clock } from "../time/clock.js";
 import type { Randomness } from "../time/randomness.js";
+import type { Backlog } from "./backlog.js";
 import { channelChoice } from "./channel-choice.js";
 import type { Notifiers } from "./channels/registry.js";
 import type { Claimed } from "./claim.js";
+import type { DispatchBook, Recorder } from "./dispatch-book.js";
 import type { Outgoing } from "./notifier.js";
 import { failedUnsent, givenBack, type Outcome, outcomeOf, withdrawn } from "./outcome.js";
-import type { OutcomeBook, Recorder } from "./outcome-book.js";
 import type { Slots } from "./slots.js";
 import { asksForWork } from "./text-names.js";
 import { type Rendered, textOf } from "./texts.js";
@@ -18,7 +19,8 @@ export interface Carrying {
 	readonly randomness: Randomness;
 	readonly notifiers: Notifiers;
 	readonly log: Log;
-	readonly book: OutcomeBook;
+	readonly book: DispatchBook;
+	readonly backlog: Backlog;
 	readonly slots: Slots;
 	readonly tries: Tries;
 	readonly sendTries: number;
@@ -49,7 +51,13 @@ export class Batch implements Recorder {
 		private readonly messages: readonly Claimed[],
 		private readonly untilMs: number,
 		private readonly fallbackLanguage: string,
-	) {}
+	) {
+		on.backlog.add(messages.length);
+	}
+
+	get size(): number {
+		return this.messages.length;
+	}
 
 	/** Resolves when every message has an outcome that is recorded, or can't be. */
 	async carry(): Promise<void> {
@@ -81,6 +89,7 @@ export class Batch implements Recorder {
 	private async lane(): Promise<void> {
 		while (this.begun < this.messages.length) {
 			const message = this.messages[this.begun++]!;
+			this.on.backlog.begun();
 			let outcome: Outcome;
 			try {
 				outcome = this.withoutSending(message) ?? (await this.sent(message));

@@ -1,5 +1,4 @@
 import { placeholders } from "../store/sql.js";
-import type { Store } from "../store/store.js";
 import type { Transaction } from "../store/unit-of-work.js";
 
 /** A message that this process alone may send until its lease runs out, with what sending it needs. */
@@ -47,22 +46,23 @@ const claimOnSqlite = `UPDATE message AS m SET ${CLAIM} WHERE m.id IN (${READY})
 
 /**
  * Claims what is ready, oldest first, in one conditional update.
- * @param most messages at most, 1 to 500
+ * @param nowMs epoch milliseconds
  * @param untilMs when the lease runs out, epoch milliseconds
+ * @param most messages at most, 1 to 500
  */
-export function claimReady(store: Store, nowMs: number, untilMs: number, most: number): Promise<Claimed[]> {
-	return store.work.run((tx) =>
-		tx.kind === "postgres"
-			? tx.query<Claimed>(claimOnPostgres, [nowMs, most, untilMs])
-			: claimedOnSqlite(tx, nowMs, untilMs, most),
-	);
+export async function claimReady(tx: Transaction, nowMs: number, untilMs: number, most: number): Promise<Claimed[]> {
+	if (tx.kind === "postgres") return tx.query<Claimed>(claimOnPostgres, [nowMs, most, untilMs]);
+	const ids = (await tx.query<{ id: string }>(claimOnSqlite, [nowMs, most, untilMs])).map(({ id }) => id);
+	return ids.length === 0 ? [] : tx.query<Claimed>(claimedWithWhom(ids.length), ids);
 }
 
-async function claimedOnSqlite(tx: Transaction, nowMs: number, untilMs: number, most: number): Promise<Claimed[]> {
-	const ids = (await tx.query<{ id: string }>(claimOnSqlite, [nowMs, most, untilMs])).map(({ id }) => id);
-	if (ids.length === 0) return [];
-	return tx.query<Claimed>(
-		`SELECT ${WHAT_SENDING_NEEDS} FROM message m ${WITH_WHOM} WHERE m.id IN (${placeholders(ids.length)})`,
-		ids,
-	);
+const statements = new Map<number, string>();
+
+function claimedWithWhom(count: number): string {
+	let statement = statements.get(count);
+	if (!statement) {
+		statement = `SELECT ${WHAT_SENDING_NEEDS} FROM message m ${WITH_WHOM} WHERE m.id IN (${placeholders(count)})`;
+		statements.set(count, statement);
+	}
+	return statement;
 }

@@ -9,7 +9,7 @@ export interface CourierParts {
 	readonly store: Store;
 	readonly clock: Clock;
 	readonly queue: WakeQueue;
-	readonly dispatcher: Pick<Dispatcher, "dispatchReady" | "stop">;
+	readonly dispatcher: Pick<Dispatcher, "dispatchAll" | "stop">;
 	readonly log: Log;
 }
 
@@ -52,8 +52,9 @@ export class Courier {
 		this.stopped = false;
 		const apart = this.options.queue === "bullmq";
 		if (works) {
-			await this.parts.queue.start(() => this.dispatchAll());
-			this.every(apart ? this.options.dispatchMs * RARELY : this.options.dispatchMs, () => this.dispatchAll());
+			const { dispatcher } = this.parts;
+			await this.parts.queue.start(() => dispatcher.dispatchAll());
+			this.every(apart ? this.options.dispatchMs * RARELY : this.options.dispatchMs, () => dispatcher.dispatchAll());
 		}
 		if (requeues && apart) this.every(this.options.dispatchMs, () => this.requeue());
 	}
@@ -64,11 +65,6 @@ export class Courier {
 		for (const timer of this.timers) clearTimeout(timer);
 		await this.parts.dispatcher.stop(this.options.stopMs);
 		await Promise.allSettled([...this.looks]);
-	}
-
-	/** Sends all that is ready now. */
-	async dispatchAll(): Promise<void> {
-		while (!this.stopped && (await this.parts.dispatcher.dispatchReady()) > 0);
 	}
 
 	/** Gives hints for what is ready and waits: what was queued in a queue that forgot is queued again. */

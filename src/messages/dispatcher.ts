@@ -5,10 +5,10 @@ import type { Store } from "../store/store.js";
 import type { Clock } from "../time/clock.js";
 import type { Ids } from "../time/ids.js";
 import type { Randomness } from "../time/randomness.js";
+import { Backlog } from "./backlog.js";
 import { Batch, type Carrying } from "./batch.js";
 import type { Notifiers } from "./channels/registry.js";
-import { claimReady } from "./claim.js";
-import { OutcomeBook } from "./outcome-book.js";
+import { DispatchBook } from "./dispatch-book.js";
 import { Slots } from "./slots.js";
 import { hasCatalogue } from "./texts.js";
 import { Tries } from "./tries.js";
@@ -42,17 +42,22 @@ export interface DispatcherParts {
  */
 export class Dispatcher {
 	private readonly carrying: Carrying;
-	private readonly atWork = new Set<Promise<number>>();
+	private readonly batchSize: number;
+	private readonly atWork = new Set<Promise<unknown>>();
+	private calls = 0;
+	private running: Promise<void> | undefined;
 
 	constructor(
 		private readonly parts: DispatcherParts,
 		private readonly options: DispatcherOptions,
 	) {
-		const { leaseMs, sendTimeoutMs, sendTries, sendConcurrency } = options;
+		const { leaseMs, sendTimeoutMs, sendTries, sendConcurrency, batchSize = 100 } = options;
 		if (leaseMs <= sendTimeoutMs) throw new DefectError("a lease must be longer than a send may take, or it is sent twice");
+		this.batchSize = batchSize;
 		this.carrying = {
 			...parts,
-			book: new OutcomeBook(parts.store, parts.ids),
+			book: new DispatchBook(parts.store, parts.ids),
+			backlog: new Backlog(batchSize),
 			slots: new Slots(sendConcurrency),
 			tries: new Tries(sendTimeoutMs),
 			sendTries,
@@ -64,17 +69,27 @@ export class Dispatcher {
 
 	/**
 	 * Claims what is ready, at most one batch, and sends it.
-	 * @returns how many messages were claimed; 0: nothing was ready, or it is stopping
+	 * @returns how many messages were claimed, once each has an outcome; 0: nothing was ready, or it is stopping
 	 */
-	async dispatchReady(): Promise<number> {
-		if (this.carrying.isStopping) return 0;
-		const batch = this.batch();
-		this.atWork.add(batch);
-		try {
-			return await batch;
-		} finally {
-			this.atWork.delete(batch);
-		}
+	dispatchReady(): Promise<number> {
+		return this.tracked(this.oneBatch());
+	}
+
+	/**
+	 * Claims and sends until nothing is ready any more; the last sends may still be on their way then (see `settled`).
+	 * A batch is claimed while the one before is being recorded, but only when less than a batch waits for its turn to be sent:
+	 * a channel that is stuck holds up what was claimed for it, and nothing behind it.
+	 */
+	dispatchAll(): Promise<void> {
+		this.calls++;
+		this.running ??= this.run();
+		return this.running;
+	}
+
+	/** Resolves when nothing that was claimed until now is on its way any more. */
+	async settled(): Promise<void> {
+		await Promise.allSettled([this.running]);
+		await Promise.allSettled([...this.atWork]);
 	}
 
 	/** Claims nothing any more, gives back what hasn't begun, and waits for the sends that have. */
@@ -84,20 +99,49 @@ export class Dispatcher {
 		const timeIsUp = new Promise<void>((resolve) => {
 			timer = setTimeout(resolve, withinMs);
 		});
-		await Promise.race([Promise.allSettled([...this.atWork]), timeIsUp]);
+		await Promise.race([this.settled(), timeIsUp]);
 		clearTimeout(timer);
 	}
 
-	private async batch(): Promise<number> {
-		const { store, clock } = this.parts;
-		const nowMs = clock.nowMs();
-		const untilMs = nowMs + this.options.leaseMs;
-		const messages = await claimReady(store, nowMs, untilMs, this.options.batchSize ?? 100);
-		if (messages.length === 0) return 0;
-		const fallbackLanguage = messages.every(({ language }) => hasCatalogue(language))
-			? "en"
-			: (await currentPolicy(store)).language;
-		await new Batch(this.carrying, messages, untilMs, fallbackLanguage).carry();
-		return messages.length;
+	private async run(): Promise<void> {
+		try {
+			for (;;) {
+				// Who calls while this runs may know of a message that the last look came too early for.
+				const { calls } = this;
+				await this.carrying.backlog.room();
+				const batch = await this.claimed();
+				if (batch) void this.tracked(batch.carry());
+				else if (calls === this.calls) return;
+			}
+		} finally {
+			this.running = undefined;
+		}
+	}
+
+	private async oneBatch(): Promise<number> {
+		const batch = await this.claimed();
+		await batch?.carry();
+		return batch?.size ?? 0;
+	}
+
+	private async claimed(): Promise<Batch | undefined> {
+		const { carrying, parts, options } = this;
+		if (carrying.isStopping) return undefined;
+		const nowMs = parts.clock.nowMs();
+		const untilMs = nowMs + options.leaseMs;
+		const messages = await carrying.book.claim(nowMs, untilMs, this.batchSize);
+		if (messages.length === 0) return undefined;
+		const allSpoken = messages.every(({ language }) => hasCatalogue(language));
+		const fallbackLanguage = allSpoken ? "en" : (await currentPolicy(parts.store)).language;
+		return new Batch(carrying, messages, untilMs, fallbackLanguage);
+	}
+
+	private async tracked<T>(work: Promise<T>): Promise<T> {
+		this.atWork.add(work);
+		try {
+			return await work;
+		} finally {
+			this.atWork.delete(work);
+		}
 	}
 }

@@ -72,7 +72,16 @@ export function outcomeOf(
 	nowMs: number,
 ): Outcome {
 	if (delivery.kind === "accepted")
-		return { ...same(message), ...ended, state: "sent", channel, endedAtMs: nowMs, answer: presentable(delivery.answer) };
+		return {
+			messageId: message.id,
+			claim: message.claim,
+			state: "sent",
+			channel,
+			tries: message.tries,
+			nextTryAtMs: null,
+			endedAtMs: nowMs,
+			answer: presentable(delivery.answer),
+		};
 	// A gateway's complaint may name the number it complains about, with or without its plus.
 	const reason = presentable(delivery.reason).replace(/\d{9,}/g, "[number]");
 	const failure: Failure = { channel, forGood: delivery.forGood, reason, failedAtMs: nowMs };

@@ -114,6 +114,65 @@ onEachDatabase("the dispatcher", (kind) => {
 		expect(await rowOf(message.id)).toMatchObject({ state: "sent", endedAtMs: sixMs });
 	});
 
+	it("sends 1050 messages exactly once each when it goes on until nothing is ready, however often it is called meanwhile", async () => {
+		const person = await aPerson(store, { areaId });
+		await messages(store, 1050, { recipientId: person.id });
+		const notifier = new TestNotifier();
+		const one = dispatcher(named(notifier));
+		await Promise.all(Array.from({ length: 5 }, () => one.dispatchAll()));
+		await one.settled();
+		expect(notifier.sent).toHaveLength(1050);
+		expect(await store.query("SELECT state, count(*) AS n FROM message GROUP BY state")).toEqual([{ state: "sent", n: 1050 }]);
+	});
+
+	it("finds a message that became ready while it was looking, if it is called again", async () => {
+		const person = await aPerson(store, { areaId });
+		const one = dispatcher(named(new TestNotifier()));
+		for (let round = 0; round < 20; round++) {
+			const looking = one.dispatchAll();
+			const message = await aMessage(store, { recipientId: person.id });
+			await one.dispatchAll();
+			await looking;
+			await one.settled();
+			expect((await rowOf(message.id)).state).toBe("sent");
+		}
+	});
+
+	it("holds nothing up behind a send that is stuck: 299 others go out meanwhile", async () => {
+		const person = await aPerson(store, { areaId });
+		await messages(store, 300, { recipientId: person.id });
+		let end: (delivery: Delivery) => void = () => undefined;
+		const notifier = new TestNotifier("test", (_, tries) =>
+			tries === 1 ? new Promise<Delivery>((resolve) => (end = resolve)) : accepted(),
+		);
+		const one = dispatcher(named(notifier));
+		await one.dispatchAll();
+		expect(notifier.sent).toHaveLength(300);
+		end(accepted());
+		await one.settled();
+		expect(await store.query("SELECT count(*) AS n FROM message WHERE state = 'sent'")).toEqual([{ n: 300 }]);
+	});
+
+	it("claims no more than two batches while every slot is stuck", async () => {
+		const person = await aPerson(store, { areaId });
+		await messages(store, 300, { recipientId: person.id });
+		const ends: ((delivery: Delivery) => void)[] = [];
+		const notifier = new TestNotifier("test", () => new Promise<Delivery>((resolve) => ends.push(resolve)));
+		const one = dispatcher(named(notifier), { sendConcurrency: 2, batchSize: 20 });
+		void one.dispatchAll();
+		while (ends.length < 2) await new Promise((resolve) => setImmediate(resolve));
+		for (let turn = 0; turn < 50; turn++) await new Promise((resolve) => setImmediate(resolve));
+		const [{ n } = { n: 0 }] = await store.query<{ n: number }>("SELECT count(*) AS n FROM message WHERE state = 'claimed'");
+		expect(n).toBeLessThanOrEqual(40);
+		const stopped = one.stop(10_000);
+		for (const end of ends) end(accepted());
+		await stopped;
+		expect(await store.query("SELECT state, count(*) AS n FROM message GROUP BY state ORDER BY state")).toEqual([
+			{ state: "sent", n: 2 },
+			{ state: "waiting", n: 298 },
+		]);
+	});
+
 	it("sends at most as many at once as it was told, over several batches even", async () => {
 		const person = await aPerson(store, { areaId });
 		await messages(store, 60, { recipientId: person.id });

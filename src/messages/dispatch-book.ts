@@ -1,7 +1,9 @@
+import { TransientError } from "../errors/errors.js";
 import { valuesOf } from "../store/sql.js";
 import type { Store } from "../store/store.js";
 import type { Transaction } from "../store/unit-of-work.js";
 import type { Ids } from "../time/ids.js";
+import { type Claimed, claimReady } from "./claim.js";
 import type { Outcome } from "./outcome.js";
 
 /** Who wants to know whether outcomes were recorded. */
@@ -15,18 +17,31 @@ export interface Recorder {
 /** Parameters of one statement stay well under what either database takes (SQLite: 32 766, PostgreSQL: 65 535). */
 const MOST_AT_ONCE = 500;
 
+/** With the database away, what was sent is worth some patience: unrecorded it would be sent again. */
+const PATIENCE_MS = [200, 400, 800, 1600, 3200] as const;
+
 interface Entry {
 	readonly outcome: Outcome;
 	readonly recorder: Recorder;
 }
 
+interface ClaimRequest {
+	readonly nowMs: number;
+	readonly untilMs: number;
+	readonly most: number;
+	readonly claimed: (messages: Claimed[]) => void;
+	readonly failed: (error: unknown) => void;
+}
+
 /**
- * Records outcomes, each as soon as it is known, because a crash between a channel's answer and its record means a second message.
- * Outcomes that come while a record is being written go into the next one together.
+ * Writes all that a dispatcher has to write: claims, and outcomes, each as soon as it is known, because a crash between a channel's
+ * answer and its record means a second message. What comes while a unit of work is being written goes into the next one together.
  */
-export class OutcomeBook {
-	private waiting: Entry[] = [];
+export class DispatchBook {
+	private entries: Entry[] = [];
+	private requests: ClaimRequest[] = [];
 	private writing = false;
+	private failures = 0;
 
 	constructor(
 		private readonly store: Store,
@@ -34,28 +49,65 @@ export class OutcomeBook {
 	) {}
 
 	record(outcome: Outcome, recorder: Recorder): void {
-		this.waiting.push({ outcome, recorder });
+		this.entries.push({ outcome, recorder });
+		this.write();
+	}
+
+	/** @returns the messages that nobody else may send until the lease runs out; see `claimReady` */
+	claim(nowMs: number, untilMs: number, most: number): Promise<Claimed[]> {
+		return new Promise((claimed, failed) => {
+			this.requests.push({ nowMs, untilMs, most, claimed, failed });
+			this.write();
+		});
+	}
+
+	private write(): void {
 		if (this.writing) return;
 		this.writing = true;
 		// After what is already on its way in this turn of the event loop: many answers often come in one.
-		setImmediate(() => void this.writeWaiting());
+		setImmediate(() => void this.writeAll());
 	}
 
-	private async writeWaiting(): Promise<void> {
-		while (this.waiting.length > 0) {
-			const entries = this.waiting.splice(0, MOST_AT_ONCE);
+	private async writeAll(): Promise<void> {
+		while (this.entries.length + this.requests.length > 0) {
+			const entries = this.entries.splice(0, MOST_AT_ONCE);
+			const requests = this.requests.splice(0);
 			try {
-				const kept = await this.store.work.run((tx) => write(tx, this.ids, entries));
+				const { kept, claims } = await this.store.work.run((tx) => this.unit(tx, entries, requests));
+				this.failures = 0;
 				for (const { outcome, recorder } of entries) recorder.recorded(kept.has(outcome.messageId));
+				for (const [i, { claimed }] of requests.entries()) claimed(claims[i]!);
 			} catch (error) {
-				for (const { recorder } of entries) recorder.lost(error);
+				for (const { failed } of requests) failed(error);
+				await this.retry(entries, error);
 			}
 		}
 		this.writing = false;
 	}
+
+	private async unit(tx: Transaction, entries: readonly Entry[], requests: readonly ClaimRequest[]) {
+		const kept = entries.length === 0 ? NONE : await recorded(tx, this.ids, entries);
+		const claims: Claimed[][] = [];
+		for (const { nowMs, untilMs, most } of requests) claims.push(await claimReady(tx, nowMs, untilMs, most));
+		return { kept, claims };
+	}
+
+	private async retry(entries: Entry[], error: unknown): Promise<void> {
+		const waitMs = PATIENCE_MS[this.failures];
+		if (entries.length > 0 && error instanceof TransientError && waitMs !== undefined) {
+			this.failures++;
+			this.entries = [...entries, ...this.entries];
+			await new Promise((resolve) => setTimeout(resolve, waitMs));
+			return;
+		}
+		this.failures = 0;
+		for (const { recorder } of entries) recorder.lost(error);
+	}
 }
 
-async function write(tx: Transaction, ids: Ids, entries: readonly Entry[]): Promise<ReadonlySet<string>> {
+const NONE: ReadonlySet<string> = new Set();
+
+async function recorded(tx: Transaction, ids: Ids, entries: readonly Entry[]): Promise<ReadonlySet<string>> {
 	const parameters: unknown[] = [];
 	for (const { outcome: o } of entries)
 		parameters.push(o.messageId, o.claim, o.state, o.channel, o.answer, o.tries, o.nextTryAtMs, o.endedAtMs);
