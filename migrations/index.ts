@@ -1,5 +1,14 @@
 import { Beginning1764000000000 } from "./1764000000000-beginning.js";
 import { Protocol1764000000120 } from "./1764000000120-protocol.js";
+import { Water1764000001000 } from "./1764000001000-water.js";
+import { Stock1764000002000 } from "./1764000002000-stock.js";
+import { Generators1764000003000 } from "./1764000003000-generators.js";
 
 /** Every step of the schema, in order; a step that has been released is never changed. */
-export const migrations = [Beginning1764000000000, Protocol1764000000120];
+export const migrations = [
+	Beginning1764000000000,
+	Protocol1764000000120,
+	Water1764000001000,
+	Stock1764000002000,
+	Generators1764000003000,
+];

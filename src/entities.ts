@@ -1,13 +1,16 @@
 import { TaskRow } from "./duties/rows.js";
-import { GeneratorRow } from "./generators/rows.js";
+import { KitComparisonRow, KitLotRow } from "./generators/kit-rows.js";
+import { BatteryReadingRow, BatteryRow, GeneratorCareRow, GeneratorOutageRow, GeneratorRow } from "./generators/rows.js";
+import { GeneratorRunRow } from "./generators/run-rows.js";
 import { LedgerRow } from "./ledger/ledger.js";
 import { MessageFailureRow, MessageRow, ReplyRow } from "./messages/rows.js";
 import { DueRow } from "./programme/due.js";
 import { ImportFileRow } from "./programme/import.rows.js";
 import { AreaRow, ContainerRow, HouseholdRow, PersonRow, ProgrammeRow } from "./programme/rows.js";
-import { BatchRow, StrengthTestRow } from "./stock/rows.js";
+import { BatchRow, StockMoveRow, StrengthTestRow } from "./stock/rows.js";
+import { HouseholdWaterRow } from "./water/habits.js";
 import { HouseholdProtocolRow, ProtocolDefaultRow, ProtocolVersionRow } from "./water/protocol/rows.js";
-import { DoseRow, ResidualCheckRow } from "./water/rows.js";
+import { ContainerCleaningRow, ContainerFillRow, DoseRow, ResidualCheckRow } from "./water/rows.js";
 
 /** Every table of the program. */
 export const entities = [
@@ -21,6 +24,7 @@ export const entities = [
 	GeneratorRow,
 	BatchRow,
 	StrengthTestRow,
+	StockMoveRow,
 	DoseRow,
 	ResidualCheckRow,
 	TaskRow,
@@ -31,4 +35,14 @@ export const entities = [
 	ProtocolVersionRow,
 	HouseholdProtocolRow,
 	ProtocolDefaultRow,
+	HouseholdWaterRow,
+	ContainerFillRow,
+	ContainerCleaningRow,
+	BatteryRow,
+	BatteryReadingRow,
+	GeneratorRunRow,
+	GeneratorCareRow,
+	GeneratorOutageRow,
+	KitLotRow,
+	KitComparisonRow,
 ];

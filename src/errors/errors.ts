@@ -8,6 +8,7 @@ export type ErrorCode =
 	| "out-of-scale"
 	| "time-in-future"
 	| "time-before-made"
+	| "more-than-held"
 	| "task-closed"
 	| "not-allowed"
 	| "conflict"

@@ -1,12 +1,12 @@
 import { Entity, ForeignKey, Index } from "typeorm";
 import { GeneratorRow } from "../generators/rows.js";
-import { AreaRow, PersonRow } from "../programme/rows.js";
+import { AreaRow, HouseholdRow, PersonRow } from "../programme/rows.js";
 import type { Exposure, Wall } from "../science/exposure.js";
-import { IdColumn, InstantColumn, JsonColumn, optional, RealColumn, TextColumn } from "../store/columns.js";
+import { IdColumn, InstantColumn, JsonColumn, optional, RealColumn, TextColumn, WholeColumn } from "../store/columns.js";
 import type { Forecast } from "./forecast.js";
 
 export type PhKnowledge = "not measured" | "strip" | "meter";
-export type BatchState = "in use" | "weak" | "discarded";
+export type BatchState = "in use" | "weak" | "empty" | "discarded";
 
 /** Bleach of one making in one jar, kept by one volunteer in one place. */
 @Entity("batch")
@@ -30,6 +30,34 @@ export class BatchRow {
 	@TextColumn() state!: BatchState;
 	/** What the facts so far say of it: computed when a fact changes, kept with it. */
 	@JsonColumn(optional) forecast!: Forecast | null;
+	/** The household that it stands in; none: its keeper's, or the production point's where it has no keeper. */
+	@Index("batch_household") @ForeignKey(() => HouseholdRow) @TextColumn(optional) householdId?: string | null;
+	/** The jar that it was poured from, which tells its strength until then. */
+	@Index("batch_drawn_from") @ForeignKey(() => BatchRow) @TextColumn(optional) drawnFromId?: string | null;
+	@InstantColumn(optional) drawnAtMs?: number | null;
+	/** What is in it, microlitres: the sum of its moves. None: none of it has been moved yet, it holds its volume. */
+	@WholeColumn(optional) heldUl?: number | null;
+}
+
+/** How bleach got into a jar or out of it. */
+export type MoveKind = "made" | "drawn in" | "drawn out" | "used" | "spilt" | "discarded" | "corrected";
+
+/** Bleach that went into a jar or out of it: only ever added, whole microlitres, so that sums hold to the last drop. */
+@Entity("stock_move")
+@Index("stock_move_jar", ["jarId", "atMs"])
+export class StockMoveRow {
+	@IdColumn() id!: string;
+	@ForeignKey(() => BatchRow) @TextColumn() jarId!: string;
+	@TextColumn() kind!: MoveKind;
+	/** More than 0: into the jar. */
+	@WholeColumn() volumeUl!: number;
+	@InstantColumn() atMs!: number;
+	@InstantColumn() recordedAtMs!: number;
+	@ForeignKey(() => PersonRow) @TextColumn(optional) byPersonId!: string | null;
+	/** The other jar of a drawing. */
+	@ForeignKey(() => BatchRow) @TextColumn(optional) otherJarId!: string | null;
+	/** What it was for or came from: the id of a dose, or a few words. */
+	@TextColumn(optional) reference!: string | null;
 }
 
 /** One measurement of a jar's strength; never changed, never removed. */
