@@ -104,6 +104,15 @@ export class Answers {
 		// A refused answer may come several times; what was accepted is told once.
 		add(person, answered.tell, answered.accepted ? "answer" : `refused.${this.ids.next()}`, nowMs);
 		if (supervisor) add(supervisor, answered.tellSupervisor, "supervisor", notBeforeMs(supervisor, nowMs));
+		const others = answered.tellOthers ?? [];
+		const reachable = await reachablePeople(
+			tx,
+			others.map((other) => other.recipientId),
+		);
+		for (const [i, { recipientId: id, ...telling }] of others.entries()) {
+			const other = reachable.get(id);
+			if (other) add(other, telling, `other.${i}`, notBeforeMs(other, nowMs));
+		}
 		await post(tx, this.wake, messages);
 	}
 }

@@ -64,6 +64,8 @@ export interface Answered {
 	readonly tell: Telling;
 	/** What the supervisor of whoever answered should know too; `name` and `code` are filled in. */
 	readonly tellSupervisor?: Telling;
+	/** Whom else it concerns; `name` and `code` are filled in. */
+	readonly tellOthers?: readonly (Telling & { readonly recipientId: string })[];
 	/** When the subject is next due; none: not until another fact. */
 	readonly nextDueAtMs: number | null;
 }

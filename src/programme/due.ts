@@ -44,7 +44,7 @@ export async function setDue(tx: Transaction, next: readonly NextDue[], closing 
 export async function dueNow(
 	tx: Transaction,
 	kind: string,
-	table: "batch",
+	table: "batch" | "household" | "generator" | "person",
 	ids: readonly string[],
 	nowMs: number,
 ): Promise<void> {

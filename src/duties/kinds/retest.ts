@@ -12,6 +12,7 @@ import { DAY_MS } from "../../time/clock.js";
 import type { Ids } from "../../time/ids.js";
 import { localDateOf } from "../../time/local.js";
 import { keeperDoseLine } from "../../water/keeper-doses.js";
+import { bleachCautions } from "../cautions.js";
 import {
 	type Answered,
 	type Brief,
@@ -23,6 +24,7 @@ import {
 	type Postponement,
 	type TaskAnswer,
 } from "../kind.js";
+import { refused } from "../refused.js";
 import type { TaskRow } from "../rows.js";
 
 interface DueJar {
@@ -78,13 +80,9 @@ export class RetestStoredBleach extends DutyKind {
 				"Fill the tube with the mixture, add the reagent, close, shake, and compare the colour at once in daylight.",
 				"Pour the tested mixture away; close the jar and put it back into the shade.",
 			],
-			cautions: [
-				"In the eyes or on the skin: rinse with much water for at least 15 minutes; if it hurts on, see a health worker.",
-				"Never mix bleach with acid, vinegar, ammonia, urine, soap or any other cleaner: it gives off poisonous gas.",
-				"Keep it labelled, out of reach of children and animals, never in a drinking bottle.",
+			cautions: bleachCautions(
 				"No colour in a sample of strong bleach can mean that the colour was bleached away: dilute more and test again.",
-				"What the local health authority prescribes comes first.",
-			],
+			),
 			answerWith: `${brief["code"] ?? "the task's code"} and the number of the colour that comes nearest: ${brief["scale"]}. Or: ${brief["code"] ?? "the code"} can't`,
 		};
 	}
@@ -208,10 +206,6 @@ function openingOf(subject: DueSubject, jar: DueJar, forecast: Forecast, policy:
 			scale: scaleOf(kitNamed(policy.testKit)),
 		},
 	};
-}
-
-function refused(text: string, fill: Readonly<Record<string, string | number>>): Answered {
-	return { accepted: false, state: "done", outcome: {}, tell: { text, fill, urgent: false }, nextDueAtMs: null };
 }
 
 function roundedFigures({ now }: Forecast): { strengthGPerL: number; lowGPerL: number; highGPerL: number } {
