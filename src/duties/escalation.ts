@@ -11,6 +11,7 @@ import type { Brief } from "./kind.js";
 import type { DutyKinds } from "./kinds.js";
 import { type Climb, climbOf } from "./ladder.js";
 import { notBeforeMs, type Reachable, reachablePeople } from "./reachable.js";
+import { areaSupervisors } from "./stand-in.js";
 
 const PAGE = 250;
 
@@ -24,7 +25,7 @@ interface Unanswered {
 	readonly openedAtMs: number;
 	readonly ladderStep: number;
 	readonly brief: string;
-	/** The assignee's supervisor; where nobody is assigned, one of the area's. */
+	/** The assignee's supervisor; where she has none, the area's. */
 	readonly supervisorId: string | null;
 	readonly assigneeName: string | null;
 }
@@ -53,14 +54,20 @@ export class Escalation {
 		const nowMs = this.clock.nowMs();
 		const { ladder } = await currentPolicy(tx);
 		const lock = tx.kind === "postgres" ? "FOR UPDATE OF t SKIP LOCKED" : "";
-		const tasks = await tx.query<Unanswered>(
+		const unanswered = await tx.query<Unanswered>(
 			`SELECT t.id, t.code, t.kind, t.subject_id, t.area_id, t.assignee_id, t.opened_at_ms, t.ladder_step, t.brief, p.name AS assignee_name,
-			        COALESCE(p.supervisor_id, (SELECT s.id FROM person s WHERE s.role = 'supervisor' AND s.active AND s.area_id = t.area_id ORDER BY s.code LIMIT 1)) AS supervisor_id
+			        p.supervisor_id
 			 FROM task t LEFT JOIN person p ON p.id = t.assignee_id
 			 WHERE t.next_step_at_ms <= $1 AND t.state = 'open' ORDER BY t.next_step_at_ms LIMIT ${PAGE} ${lock}`,
 			[nowMs],
 		);
-		if (tasks.length === 0) return 0;
+		if (unanswered.length === 0) return 0;
+		const alone = unanswered.filter(({ supervisorId }) => supervisorId === null);
+		const ofArea = await areaSupervisors(
+			tx,
+			alone.map(({ areaId }) => areaId),
+		);
+		const tasks = unanswered.map((task) => ({ ...task, supervisorId: task.supervisorId ?? ofArea.get(task.areaId) ?? null }));
 		const people = await reachablePeople(
 			tx,
 			tasks.flatMap((task) => [task.assigneeId ?? [], task.supervisorId ?? []].flat()),
@@ -102,7 +109,8 @@ export class Escalation {
 					idempotencyKey: `${task.id}.${number}.${person.id}`,
 					taskId: task.id,
 					recipientId: person.id,
-					text: to === "assignee" ? texts.again : texts.supervisor,
+					// A supervisor who stands in for a volunteer isn't told that she herself hasn't answered.
+					text: person.id === task.assigneeId ? texts.again : texts.supervisor,
 					fill: { ...fill, hours: Math.round((nowMs - task.openedAtMs) / HOUR_MS) },
 					urgent: false,
 					createdAtMs: nowMs,

@@ -18,7 +18,7 @@ export type Brief = Readonly<Record<string, string | number>>;
 /** Work that is to be done now. */
 export interface Opening {
 	readonly subject: DueSubject;
-	/** Nobody responsible: the area's supervisor is told instead. */
+	/** Who looks after it; null or somebody who has left: the supervisor is asked instead, and the task is hers. */
 	readonly assigneeId: string | null;
 	readonly brief: Brief;
 	/** In a few words of the trade, for the ledger. */

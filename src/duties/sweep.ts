@@ -14,6 +14,7 @@ import { type DueSubject, type DutyKind, isOpening, type Moment, type Opening, t
 import type { DutyKinds } from "./kinds.js";
 import { firstStepAtMs } from "./ladder.js";
 import { notBeforeMs, type Reachable, reachablePeople } from "./reachable.js";
+import { standIns } from "./stand-in.js";
 
 /** How many subjects one unit of work takes: large enough to write in batches, small enough to let others in between. */
 const PAGE = 250;
@@ -23,6 +24,8 @@ interface Numbered {
 	readonly code: string;
 	readonly opening: Opening;
 	readonly kind: DutyKind;
+	/** Whom to tell of it; none: nobody can be told, and the ladder finds somebody. */
+	readonly person: Reachable | undefined;
 }
 
 /** Opens what has become due. It reads only what is due, so its cost doesn't grow with what exists. */
@@ -97,7 +100,13 @@ export class Sweep {
 			),
 		);
 		const codes = await this.freeCodes(tx, openings.length);
-		const numbered = openings.map(({ kind, opening }, i) => ({ id: this.ids.next(), code: codes[i] as string, kind, opening }));
+		const work = openings.map(({ opening: { assigneeId, subject } }) => ({ assigneeId, areaId: subject.areaId }));
+		const asked = await this.asked(tx, work);
+		const numbered = openings.map(({ kind, opening }, i) => {
+			const person = asked[i];
+			const assigneeId = person?.id ?? opening.assigneeId;
+			return { id: this.ids.next(), code: codes[i] as string, kind, opening: { ...opening, assigneeId }, person };
+		});
 		await this.write(tx, numbered, moment);
 		return { seen: due.length, opened: numbered.length };
 	}
@@ -126,11 +135,7 @@ export class Sweep {
 			`INSERT INTO task (id, code, kind, subject_id, cycle, area_id, assignee_id, state, due_at_ms, opened_at_ms, brief, ladder_step, next_step_at_ms) VALUES ${text}`,
 			parameters,
 		);
-		const people = await reachablePeople(
-			tx,
-			numbered.flatMap(({ opening }) => opening.assigneeId ?? []),
-		);
-		const messages = numbered.flatMap((task) => this.firstMessage(task, people.get(task.opening.assigneeId ?? ""), nowMs));
+		const messages = numbered.flatMap((task) => this.firstMessage(task, nowMs));
 		await post(tx, this.wake, messages);
 		await record(
 			tx,
@@ -147,7 +152,22 @@ export class Sweep {
 		);
 	}
 
-	private firstMessage({ id, code, kind, opening }: Numbered, person: Reachable | undefined, nowMs: number): NewMessage[] {
+	/** @returns who can be told of each piece of work: whoever looks after it, or who stands in for her */
+	private async asked(
+		tx: Transaction,
+		work: readonly { assigneeId: string | null; areaId: string }[],
+	): Promise<(Reachable | undefined)[]> {
+		const people = await reachablePeople(
+			tx,
+			work.flatMap(({ assigneeId }) => assigneeId ?? []),
+		);
+		const standing = await standIns(tx, work, (id) => people.has(id));
+		if (standing.size === 0) return work.map(({ assigneeId }) => people.get(assigneeId ?? ""));
+		const supervisors = await reachablePeople(tx, [...standing.values()]);
+		return work.map(({ assigneeId }, i) => people.get(assigneeId ?? "") ?? supervisors.get(standing.get(i) ?? ""));
+	}
+
+	private firstMessage({ id, code, kind, opening, person }: Numbered, nowMs: number): NewMessage[] {
 		if (!person) return [];
 		return [
 			{
