@@ -1,7 +1,6 @@
 import { InputError } from "../errors/errors.js";
 import { record } from "../ledger/ledger.js";
 import { currentPolicy, type Policy } from "../programme/policy.js";
-import { solutionFromRun } from "../science/solution.js";
 import { underChanceOf } from "../science/under-chance.js";
 import type { Store } from "../store/store.js";
 import { only, type Transaction } from "../store/unit-of-work.js";
@@ -11,20 +10,11 @@ import { type Forecast, figuresAt, forecastOf, jarBelief, type StrengthFigures }
 import { refreshForecasts } from "./forecasts.js";
 import { type JarRow, jarFacts, jarRows } from "./jar-facts.js";
 import type { Calendars } from "./places.js";
-import { BatchRow, StrengthTestRow } from "./rows.js";
+import { type NewBatch, registerBatch } from "./register.js";
+import type { BatchRow, StrengthTestRow } from "./rows.js";
 import { insertStrengthTest, type NewStrengthTest } from "./strength-tests.js";
 
-/** A batch as it is put on file; people and places by their codes. */
-export interface NewBatch
-	extends Pick<BatchRow, "code" | "madeAtMs" | "volumeL" | "madeStrengthGPerL" | "madeStrengthLnSd" | "saltGPerL" | "ph"> {
-	readonly phKnowledge: BatchRow["phKnowledge"];
-	readonly wall: BatchRow["wall"];
-	readonly exposure: BatchRow["exposure"];
-	readonly litAreaM2: number;
-	readonly generatorCode: string | null;
-	readonly areaCode: string;
-	readonly keeperCode: string | null;
-}
+export type { NewBatch } from "./register.js";
 
 /** A jar, and what is believed of it. */
 export interface BatchNow {
@@ -48,38 +38,15 @@ export class Batches {
 	constructor(
 		private readonly store: Store,
 		private readonly clock: Clock,
-		private readonly ids: Ids,
-		private readonly calendars: Calendars,
+		readonly ids: Ids,
+		readonly calendars: Calendars,
 	) {}
 
 	/** Puts a batch on file and forecasts it. @throws InputError `unknown-area`, `unknown-subject`, `time-in-future`, `conflict` */
 	register(batch: NewBatch): Promise<BatchRow> {
 		return this.store.work.run(async (tx) => {
-			const nowMs = this.clock.nowMs();
-			if (batch.madeAtMs > nowMs)
-				throw new InputError(
-					"time-in-future",
-					"The batch is said to be made in the future; an instant not after now would be right.",
-					{
-						problems: [{ at: "/madeAt", message: "must not be after now" }],
-					},
-				);
-			const row = await this.rowOf(tx, batch);
-			refuseOutsideModel(row);
-			await tx.manager.insert(BatchRow, row);
-			await refreshForecasts(tx, this.calendars, [row.id], await currentPolicy(tx), nowMs);
-			await record(tx, this.ids, [
-				{
-					atMs: nowMs,
-					actor: "office",
-					action: "batch registered",
-					subjectKind: "batch",
-					subjectId: row.id,
-					areaId: row.areaId,
-					detail: { code: row.code, madeStrengthGPerL: row.madeStrengthGPerL, volumeL: row.volumeL },
-				},
-			]);
-			return row;
+			const moment = { nowMs: this.clock.nowMs(), policy: await currentPolicy(tx) };
+			return registerBatch(tx, this, batch, moment, "office");
 		});
 	}
 
@@ -107,21 +74,6 @@ export class Batches {
 			]);
 			return { test: kept, forecast };
 		});
-	}
-
-	private async rowOf(tx: Transaction, batch: NewBatch): Promise<BatchRow> {
-		const { generatorCode, areaCode, keeperCode, ...given } = batch;
-		const [taken] = await tx.query("SELECT id FROM batch WHERE code = $1", [batch.code]);
-		if (taken) throw new InputError("conflict", `A batch ${batch.code} is on file already.`, { status: 409 });
-		return {
-			...given,
-			id: this.ids.next(),
-			areaId: await found(tx, "area", areaCode, "/areaCode"),
-			generatorId: generatorCode === null ? null : await found(tx, "generator", generatorCode, "/generatorCode"),
-			keeperId: keeperCode === null ? null : await found(tx, "person", keeperCode, "/keeperCode"),
-			state: "in use",
-			forecast: null,
-		};
 	}
 
 	/** Without its tests and its curve, which costs much more than the rest. @throws InputError `unknown-subject` */
@@ -166,33 +118,4 @@ async function idOf(from: Pick<Transaction, "query">, code: string): Promise<str
 	const [row] = await from.query<{ id: string }>("SELECT id FROM batch WHERE code = $1", [code]);
 	if (!row) throw new InputError("unknown-subject", "There is no batch of that code.", { status: 404 });
 	return row.id;
-}
-
-async function found(tx: Transaction, table: "area" | "generator" | "person", code: string, at: string): Promise<string> {
-	const [row] = await tx.query<{ id: string }>(`SELECT id FROM ${table} WHERE code = $1`, [code]);
-	if (row) return row.id;
-	throw new InputError(
-		table === "area" ? "unknown-area" : "unknown-subject",
-		`There is no ${table} of the code that was given.`,
-		{
-			problems: [{ at, message: `must be the code of ${table === "area" ? "an" : "a"} ${table} on file` }],
-		},
-	);
-}
-
-/** What the strength model can't take is refused when it comes in, not when it is first forecast. */
-function refuseOutsideModel(row: BatchRow): void {
-	try {
-		solutionFromRun({
-			strengthGPerL: row.madeStrengthGPerL,
-			...(row.ph === null ? {} : { pH: row.ph }),
-			saltGPerL: row.saltGPerL,
-		});
-	} catch (error) {
-		if (!(error instanceof RangeError)) throw error;
-		throw new InputError("invalid-input", `The batch can't be forecast: ${error.message}.`, {
-			problems: [{ at: "", message: error.message }],
-			cause: error,
-		});
-	}
 }

@@ -44,7 +44,9 @@ export async function jarFacts(
 	const ids = rows.map(({ id }) => id);
 	if (ids.length === 0) return new Map();
 	const tests = await from.query<StrengthTestRow>(
-		`SELECT batch_id, tested_at_ms, kit, sample_ml, made_up_to_l, reading FROM strength_test WHERE batch_id IN (${placeholders(ids.length)}) ORDER BY tested_at_ms, id`,
+		// A test from before further minutes of its run tells of a weaker bleach than the jar holds now.
+		`SELECT t.batch_id, t.tested_at_ms, t.kit, t.sample_ml, t.made_up_to_l, t.reading FROM strength_test t JOIN batch b ON b.id = t.batch_id
+		 WHERE t.batch_id IN (${placeholders(ids.length)}) AND t.tested_at_ms >= b.made_at_ms ORDER BY t.tested_at_ms, t.id`,
 		ids,
 	);
 	const facts = new Map<string, JarFacts>();
