@@ -1,10 +1,4 @@
 import type { INestApplicationContext } from "@nestjs/common";
-import { Answers } from "../duties/answers.js";
-import { Escalation } from "../duties/escalation.js";
-import { DutyKinds } from "../duties/kinds.js";
-import { Replies } from "../duties/replies.js";
-import { Sweep } from "../duties/sweep.js";
-import { Dispatcher } from "../messages/dispatcher.js";
 import { currentPolicy } from "../programme/policy.js";
 import { refreshForecasts } from "../stock/forecasts.js";
 import { Calendars } from "../stock/places.js";
@@ -12,7 +6,9 @@ import { Store } from "../store/store.js";
 import { DAY_MS, VirtualClock } from "../time/clock.js";
 import type { District } from "./district.js";
 import { loadDistrict } from "./load.js";
-import { type DemoNotifier, DemoRun } from "./run.js";
+import type { DemoNotifier } from "./notifier.js";
+import { DemoRun } from "./run.js";
+import { demoServices } from "./services.js";
 import type { TimelineEvent } from "./timeline.js";
 
 /** A clock that stands where it is put until it is let go; from then on it goes as the machine's does. */
@@ -68,21 +64,7 @@ export async function demoDays(
 	});
 	const events: TimelineEvent[] = [];
 	if (loaded === "loaded") {
-		const run = new DemoRun(
-			{
-				store,
-				clock,
-				kinds: services.get(DutyKinds),
-				sweep: services.get(Sweep),
-				escalation: services.get(Escalation),
-				dispatcher: services.get(Dispatcher),
-				replies: services.get(Replies),
-				answers: services.get(Answers),
-			},
-			notifier,
-			place,
-			(event) => void events.push(event),
-		);
+		const run = new DemoRun(demoServices(services, clock), notifier, place, (event) => void events.push(event));
 		await run.until(startAtMs + days * DAY_MS);
 	}
 	return { district: place, loaded, events };

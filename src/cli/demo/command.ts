@@ -50,7 +50,8 @@ async function demo(options: DemoOptions, { out }: Outlets): Promise<void> {
 	const { district } = await import("../../demo/district.js");
 	const { DemoClock, demoDays } = await import("../../demo/demo.js");
 	const { DEMO_TIME_ZONE } = await import("../../demo/places.js");
-	const { DemoNotifier, demoStartMs } = await import("../../demo/run.js");
+	const { DemoNotifier } = await import("../../demo/notifier.js");
+	const { demoStartMs } = await import("../../demo/run.js");
 	const { TIMELINE_NOTICE, timelineLines } = await import("../../demo/timeline.js");
 	const { simulatedPeople } = await import("../../demo/volunteers.js");
 	const { ConsoleNotifier } = await import("../../messages/channels/console.js");
