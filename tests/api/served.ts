@@ -1,4 +1,3 @@
-import { Module } from "@nestjs/common";
 import { NestFactory } from "@nestjs/core";
 import type { NestFastifyApplication } from "@nestjs/platform-fastify";
 import { pino } from "pino";
@@ -7,21 +6,8 @@ import type { Access, Secrets } from "../../src/api/edge/access.js";
 import { fastifyAdapter } from "../../src/api/edge/adapter.js";
 import type { OpenApiDocument } from "../../src/api/edge/open-api.js";
 import type { Routes } from "../../src/api/edge/routes.js";
-import { apiModule } from "../../src/api/module.js";
-import { Answers } from "../../src/duties/answers.js";
-import { DutyKinds } from "../../src/duties/kinds.js";
-import { Replies } from "../../src/duties/replies.js";
-import { StrengthReadings } from "../../src/duties/strength-readings.js";
-import { importKinds } from "../../src/imports.js";
-import { Failures } from "../../src/messages/failures.js";
-import { Importer } from "../../src/programme/import/importer.js";
-import { Batches } from "../../src/stock/batches.js";
-import { Store } from "../../src/store/store.js";
-import { Clock } from "../../src/time/clock.js";
-import { Ids } from "../../src/time/ids.js";
-import { Water } from "../../src/water/water.js";
 import type { DatabaseKind } from "../support/stores.js";
-import { newWorld, settle, type World } from "../support/world.js";
+import { newPlace, settle, type World, worldIn } from "../support/world.js";
 import { answerChecker } from "./answer-checker.js";
 
 export const KEY = "an-invented-key-of-thirty-two-ch";
@@ -60,18 +46,16 @@ export async function served(
 	kind: DatabaseKind,
 	secrets: Secrets = { apiKey: KEY, inboundSecret: GATEWAY_SECRET },
 ): Promise<Served> {
-	const world = await newWorld(kind);
-	await settle(world);
+	const place = await newPlace(kind);
 	const lines: Record<string, unknown>[] = [];
 	const log = pino({ level: "debug", base: null }, { write: (line: string) => void lines.push(JSON.parse(line)) });
-	const app = await NestFactory.create<NestFastifyApplication>(
-		apiModule({ sweepMs: 5000, roles: ["api"] }, [servicesOf(world)]),
-		fastifyAdapter(),
-		{
-			bodyParser: false,
-			logger: false,
-		},
-	);
+	const app = await NestFactory.create<NestFastifyApplication>(place.module(true, { roles: ["api"] }), fastifyAdapter(), {
+		bodyParser: false,
+		logger: false,
+		abortOnError: false,
+	});
+	const world = worldIn(place, app);
+	await settle(world);
 	const routes = configureApi(app, secrets, log);
 	await app.init();
 	await app.getHttpAdapter().getInstance().ready();
@@ -108,7 +92,6 @@ export async function served(
 			return told;
 		},
 		async close() {
-			await app.close();
 			await world.remove();
 		},
 	};
@@ -122,24 +105,4 @@ function credentials(access: Access, { apiKey, inboundSecret }: Secrets): Record
 export function fits(pattern: string, url: string): boolean {
 	const path = url.split("?")[0] as string;
 	return new RegExp(`^${pattern.replace(/:[^/]+/g, "[^/]+").replace("*", ".*")}$`).test(path);
-}
-
-function servicesOf(world: World) {
-	const services = new Map<object, object>([
-		[Store, world.store],
-		[Clock, world.clock],
-		[Ids, world.ids],
-		[Batches, world.batches],
-		[StrengthReadings, world.readings],
-		[Water, new Water(world.store, world.clock, world.ids, world.batches)],
-		[DutyKinds, world.kinds],
-		[Answers, world.answers],
-		[Failures, new Failures(world.store, world.clock, world.ids, () => undefined)],
-		[Replies, world.replies],
-		[Importer, new Importer(world.store, world.clock, world.ids, { kinds: importKinds })],
-	]);
-	const providers = [...services].map(([provide, useValue]) => ({ provide: provide as typeof Store, useValue }));
-	@Module({ providers, exports: providers.map(({ provide }) => provide) })
-	class Services {}
-	return Services;
 }

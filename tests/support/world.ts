@@ -1,17 +1,23 @@
+import { dirname } from "node:path";
+import type { DynamicModule, INestApplicationContext, Type } from "@nestjs/common";
+import { NestFactory } from "@nestjs/core";
+import { pino } from "pino";
+import { appModule } from "../../src/app.module.js";
 import { Answers } from "../../src/duties/answers.js";
 import { Escalation } from "../../src/duties/escalation.js";
-import { RetestStoredBleach } from "../../src/duties/kinds/retest.js";
 import { DutyKinds } from "../../src/duties/kinds.js";
 import { Replies } from "../../src/duties/replies.js";
 import { StrengthReadings } from "../../src/duties/strength-readings.js";
 import { Sweep } from "../../src/duties/sweep.js";
 import type { MonthlyClimate } from "../../src/science/exposure.js";
+import { type Settings, settingsFrom } from "../../src/settings/settings.js";
 import { Batches, type NewBatch } from "../../src/stock/batches.js";
 import { Calendars } from "../../src/stock/places.js";
+import { Store } from "../../src/store/store.js";
 import { DAY_MS, VirtualClock } from "../../src/time/clock.js";
 import { Ids } from "../../src/time/ids.js";
-import { SeededRandomness } from "../../src/time/randomness.js";
-import { type DatabaseKind, newStore } from "./stores.js";
+import { Randomness, SeededRandomness } from "../../src/time/randomness.js";
+import { type DatabaseKind, newDatabase, type TestDatabase } from "./stores.js";
 
 /** Tuesday, 3 March 2026, 08:00 in Nairobi. */
 export const START_MS = Date.UTC(2026, 2, 3, 5);
@@ -19,31 +25,58 @@ export const START_MS = Date.UTC(2026, 2, 3, 5);
 /** Warm all year: 30 °C by day, 22 °C by night. */
 export const WARM: MonthlyClimate[] = Array.from({ length: 12 }, () => ({ dayMeanC: 30, nightMeanC: 22, cloudFraction: 0.4 }));
 
-/** The services on a database of their own, with a clock that the test moves. Nothing is sent: the outbox is looked at. */
+/** The program's own composition on a database of its own, with a clock that the test moves. Its loops aren't started: nothing is sent. */
 export async function newWorld(kind: DatabaseKind) {
-	const store = await newStore(kind);
+	const place = await newPlace(kind);
+	return worldIn(place, await NestFactory.createApplicationContext(place.module(false), { logger: false, abortOnError: false }));
+}
+
+/** Where a world lives, before its services are made. */
+export interface Place {
+	readonly clock: VirtualClock;
+	readonly database: TestDatabase;
+	/** @param api whether the interface over HTTP is part of it */
+	module(api: boolean, over?: Partial<Settings>): DynamicModule;
+}
+
+export async function newPlace(kind: DatabaseKind): Promise<Place> {
+	const database = await newDatabase(kind);
 	const clock = new VirtualClock(START_MS);
-	const randomness = new SeededRandomness(1);
-	const ids = new Ids(clock, randomness);
-	const calendars = new Calendars();
-	const kinds = new DutyKinds([new RetestStoredBleach(ids, calendars)]);
-	const wake = () => undefined;
-	const answers = new Answers(store, clock, ids, kinds, wake);
-	const batches = new Batches(store, clock, ids, calendars);
+	const location = kind === "sqlite" ? { dataFolder: dirname(database.location) } : { databaseUrl: database.location };
+	return {
+		clock,
+		database,
+		module: (api, over) =>
+			appModule(
+				{ ...settingsFrom({}), ...location, ...over },
+				{ log: pino({ level: "silent" }), clock, randomness: new SeededRandomness(1), notifiers: [], api },
+			),
+	};
+}
+
+/** The services by their names, and a few ways of looking at what they did. */
+export function worldIn({ clock, database }: Place, app: INestApplicationContext) {
+	/** A service of the composition, by its class. */
+	const the = <T>(service: { readonly prototype: T }): T => app.get(service as Type<T>);
+	const store = the(Store);
 	const world = {
+		the,
 		store,
 		clock,
-		ids,
-		randomness,
-		kinds,
-		calendars,
-		answers,
-		batches,
-		sweep: new Sweep(store, clock, randomness, ids, kinds, wake),
-		escalation: new Escalation(store, clock, ids, kinds, wake),
-		replies: new Replies(store, clock, ids, answers, wake),
-		readings: new StrengthReadings(store, batches, answers),
-		remove: () => store.remove(),
+		ids: the(Ids),
+		randomness: the(Randomness),
+		kinds: the(DutyKinds),
+		calendars: the(Calendars),
+		answers: the(Answers),
+		batches: the(Batches),
+		sweep: the(Sweep),
+		escalation: the(Escalation),
+		replies: the(Replies),
+		readings: the(StrengthReadings),
+		async remove() {
+			await app.close();
+			await database.remove();
+		},
 		/** Sweeps every hour until the clock has moved on by so many days. */
 		async live(days: number, stepMs = DAY_MS / 24) {
 			for (const until = clock.nowMs() + days * DAY_MS; clock.nowMs() < until; ) {
@@ -58,7 +91,7 @@ export async function newWorld(kind: DatabaseKind) {
 	return world;
 }
 
-export type World = Awaited<ReturnType<typeof newWorld>>;
+export type World = ReturnType<typeof worldIn>;
 
 export interface TaskFacts {
 	readonly id: string;
