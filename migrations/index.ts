@@ -3,6 +3,7 @@ import { Protocol1764000000120 } from "./1764000000120-protocol.js";
 import { Water1764000001000 } from "./1764000001000-water.js";
 import { Stock1764000002000 } from "./1764000002000-stock.js";
 import { Generators1764000003000 } from "./1764000003000-generators.js";
+import { Channels1764000004000 } from "./1764000004000-channels.js";
 
 /** Every step of the schema, in order; a step that has been released is never changed. */
 export const migrations = [
@@ -11,4 +12,5 @@ export const migrations = [
 	Water1764000001000,
 	Stock1764000002000,
 	Generators1764000003000,
+	Channels1764000004000,
 ];

@@ -3,7 +3,7 @@ import { KitComparisonRow, KitLotRow } from "./generators/kit-rows.js";
 import { BatteryReadingRow, BatteryRow, GeneratorCareRow, GeneratorOutageRow, GeneratorRow } from "./generators/rows.js";
 import { GeneratorRunRow } from "./generators/run-rows.js";
 import { LedgerRow } from "./ledger/ledger.js";
-import { MessageFailureRow, MessageRow, ReplyRow } from "./messages/rows.js";
+import { MessageFailureRow, MessageReceiptRow, MessageRow, PushSubscriptionRow, ReplyRow } from "./messages/rows.js";
 import { DueRow } from "./programme/due.js";
 import { ImportFileRow } from "./programme/import.rows.js";
 import { AreaRow, ContainerRow, HouseholdRow, PersonRow, ProgrammeRow } from "./programme/rows.js";
@@ -31,6 +31,8 @@ export const entities = [
 	MessageRow,
 	MessageFailureRow,
 	ReplyRow,
+	MessageReceiptRow,
+	PushSubscriptionRow,
 	LedgerRow,
 	ProtocolVersionRow,
 	HouseholdProtocolRow,

@@ -68,6 +68,7 @@ export function peopleOf(places: Places, newId: () => string): People {
 		role,
 		name: inventedPerson(firstName),
 		phoneE164: fictionalPhone(phones++),
+		email: null,
 		language,
 		areaId,
 		supervisorId: null,

@@ -158,7 +158,7 @@ function textFor(message: Claimed, fallbackLanguage: string): Rendered | undefin
 }
 
 function outgoing(message: Claimed, { text, language }: Rendered, attemptedAtMs: number): Outgoing {
-	const { id, idempotencyKey, taskId, personId, name, phoneE164 } = message;
+	const { id, idempotencyKey, taskId, personId, name, phoneE164, email } = message;
 	return {
 		idempotencyKey,
 		messageId: id,
@@ -166,7 +166,7 @@ function outgoing(message: Claimed, { text, language }: Rendered, attemptedAtMs:
 		text,
 		language,
 		urgent: Boolean(message.urgent),
-		recipient: { personId, name, phoneE164 },
+		recipient: { personId, name, phoneE164, email },
 		attemptedAtMs,
 	};
 }

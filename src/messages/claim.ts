@@ -21,6 +21,7 @@ export interface Claimed {
 	readonly personId: string;
 	readonly name: string;
 	readonly phoneE164: string | null;
+	readonly email: string | null;
 	readonly language: string;
 	/** JSON list of channel names. */
 	readonly channels: string;
@@ -32,7 +33,7 @@ const READY = "SELECT id FROM message WHERE next_try_at_ms <= $1 ORDER BY next_t
 const CLAIM = "state = 'claimed', claim = m.claim + 1, next_try_at_ms = $3";
 const WHAT_SENDING_NEEDS = `
 	m.id, m.claim, m.idempotency_key, m.task_id, m.text AS text_name, m.fill, m.urgent, m.tries, m.channel, t.state AS task_state,
-	p.id AS person_id, p.name, p.phone_e164, p.language, p.channels,
+	p.id AS person_id, p.name, p.phone_e164, p.email, p.language, p.channels,
 	CASE WHEN NOT p.active THEN 'the person isn''t active any more' WHEN p.opted_out_at_ms IS NOT NULL THEN 'the person wants no messages' END AS unwanted`;
 const WITH_WHOM = "JOIN person p ON p.id = m.recipient_id LEFT JOIN task t ON t.id = m.task_id";
 

@@ -3,6 +3,7 @@ import { valuesOf } from "../store/sql.js";
 import type { Store } from "../store/store.js";
 import type { Transaction } from "../store/unit-of-work.js";
 import type { Ids } from "../time/ids.js";
+import { keepChannelIds } from "./channel-ids.js";
 import { type Claimed, claimReady } from "./claim.js";
 import type { Outcome } from "./outcome.js";
 
@@ -46,6 +47,8 @@ export class DispatchBook {
 	constructor(
 		private readonly store: Store,
 		private readonly ids: Ids,
+		/** Names of the channels there are. */
+		private readonly configured: Iterable<string> = [],
 	) {}
 
 	record(outcome: Outcome, recorder: Recorder): void {
@@ -86,7 +89,7 @@ export class DispatchBook {
 	}
 
 	private async unit(tx: Transaction, entries: readonly Entry[], requests: readonly ClaimRequest[]) {
-		const kept = entries.length === 0 ? NONE : await recorded(tx, this.ids, entries);
+		const kept = entries.length === 0 ? NONE : await recorded(tx, this.ids, entries, this.configured);
 		const claims: Claimed[][] = [];
 		for (const { nowMs, untilMs, most } of requests) claims.push(await claimReady(tx, nowMs, untilMs, most));
 		return { kept, claims };
@@ -107,7 +110,12 @@ export class DispatchBook {
 
 const NONE: ReadonlySet<string> = new Set();
 
-async function recorded(tx: Transaction, ids: Ids, entries: readonly Entry[]): Promise<ReadonlySet<string>> {
+async function recorded(
+	tx: Transaction,
+	ids: Ids,
+	entries: readonly Entry[],
+	configured: Iterable<string>,
+): Promise<ReadonlySet<string>> {
 	const parameters: unknown[] = [];
 	for (const { outcome: o } of entries)
 		parameters.push(o.messageId, o.claim, o.state, o.channel, o.answer, o.tries, o.nextTryAtMs, o.endedAtMs);
@@ -115,6 +123,8 @@ async function recorded(tx: Transaction, ids: Ids, entries: readonly Entry[]): P
 	for (const { id } of await tx.query<{ id: string }>(statementFor(entries.length), parameters)) kept.add(id);
 	const failed = entries.map(({ outcome }) => outcome).filter(({ messageId, failure }) => failure && kept.has(messageId));
 	await keepFailures(tx, ids, failed);
+	const named = entries.flatMap(({ outcome }) => (outcome.channelMessageIds && kept.has(outcome.messageId) ? [outcome] : []));
+	await keepChannelIds(tx, named, ids, configured);
 	return kept;
 }
 

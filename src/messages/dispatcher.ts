@@ -56,7 +56,7 @@ export class Dispatcher {
 		this.batchSize = batchSize;
 		this.carrying = {
 			...parts,
-			book: new DispatchBook(parts.store, parts.ids),
+			book: new DispatchBook(parts.store, parts.ids, [...parts.notifiers.keys()]),
 			backlog: new Backlog(batchSize),
 			slots: new Slots(sendConcurrency),
 			tries: new Tries(sendTimeoutMs),

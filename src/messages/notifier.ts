@@ -12,19 +12,27 @@ export interface Outgoing {
 		readonly personId: string;
 		readonly name: string;
 		readonly phoneE164: string | null;
+		readonly email: string | null;
 	};
 	readonly attemptedAtMs: number;
 }
 
 /** What a channel answered. An exception, or silence until the time-out, counts as refused for now. */
 export type Delivery =
-	| { readonly kind: "accepted"; readonly answer: string }
+	| {
+			readonly kind: "accepted";
+			readonly answer: string;
+			/** The channel's own ids of it, one a segment where it tells of segments: receipts name them. */
+			readonly channelMessageIds?: readonly string[];
+	  }
 	| {
 			readonly kind: "refused";
 			readonly reason: string;
 			/** True where trying again can't help: a bad number, a person who isn't served by this channel. */
 			readonly forGood: boolean;
 			readonly retryAfterMs?: number;
+			/** True where the channel only asks for a slower pace: the message itself has failed at nothing, and no try is counted. */
+			readonly throttled?: boolean;
 	  };
 
 /**
@@ -37,6 +45,9 @@ export abstract class Notifier {
 
 	/** @param signal ends the try when its time is up */
 	abstract send(message: Outgoing, signal: AbortSignal): Promise<Delivery>;
+
+	/** Begins to listen for what comes back on the same connection; called once by a process that sends. */
+	open(): void {}
 
 	/** Ends connections; nothing is sent afterwards. */
 	async close(): Promise<void> {}

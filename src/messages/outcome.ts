@@ -20,6 +20,8 @@ export interface Outcome {
 	readonly endedAtMs: number | null;
 	readonly answer: string | null;
 	readonly failure?: Failure;
+	/** What the channel calls it, one a segment where it tells of segments. */
+	readonly channelMessageIds?: readonly string[];
 }
 
 /** A try that failed. */
@@ -59,7 +61,7 @@ export function givenBack(message: Tried, fromMs: number): Outcome {
 /**
  * What follows from a channel's answer.
  * Refused for good, or once too often: the person's next channel is tried from the beginning; where there is none it has failed.
- * Refused for now: the same channel again after a rest.
+ * Refused for now: the same channel again after a rest. Throttled: the same without counting a try, or a slow gateway would lose a busy morning's messages.
  * @param mostTries failed tries on one channel at which it is given up, at least 1
  * @param nowMs when the answer came, epoch milliseconds
  */
@@ -81,11 +83,16 @@ export function outcomeOf(
 			nextTryAtMs: null,
 			endedAtMs: nowMs,
 			answer: presentable(delivery.answer),
+			...(delivery.channelMessageIds ? { channelMessageIds: delivery.channelMessageIds } : {}),
 		};
 	// A gateway's complaint may name the number it complains about, with or without its plus.
 	const reason = presentable(delivery.reason).replace(/\d{9,}/g, "[number]");
 	const failure: Failure = { channel, forGood: delivery.forGood, reason, failedAtMs: nowMs };
 	const told = { ...same(message), answer: reason, failure };
+	if (delivery.throttled && !delivery.forGood) {
+		const nextTryAtMs = nowMs + restAfterFailureMs(1, randomness, delivery.retryAfterMs);
+		return { ...same(message), state: "waiting", channel, nextTryAtMs, endedAtMs: null, answer: reason };
+	}
 	const tries = message.tries + 1;
 	if (!delivery.forGood && tries < mostTries) {
 		const nextTryAtMs = nowMs + restAfterFailureMs(tries, randomness, delivery.retryAfterMs);

@@ -11,6 +11,7 @@ export type MessageState = "waiting" | "claimed" | "sent" | "failed" | "withdraw
 @Index("message_ready", ["nextTryAtMs"], { where: "next_try_at_ms IS NOT NULL" })
 @Index("message_task", ["taskId"])
 @Index("message_recipient", ["recipientId", "createdAtMs"])
+@Index("message_failed", ["channel", "recipientId"], { where: "state = 'failed'" })
 export class MessageRow {
 	@IdColumn() id!: string;
 	/** Goes with every try to the notifier, so that a receiver can know a repeat. */
@@ -44,6 +45,44 @@ export class MessageFailureRow {
 	@TextColumn() channel!: string;
 	@FlagColumn() forGood!: boolean;
 	@TextColumn() reason!: string;
+}
+
+/** accepted: taken over; the others are the channel's last word, and "delivered" is never taken back. */
+export type ReceiptState = "accepted" | "failed" | "expired" | "delivered";
+
+/** What a channel has told of a message, or of one of its segments, since it took it. */
+@Entity("message_receipt")
+@Index("message_receipt_once", ["channel", "channelMessageId"], { unique: true })
+@Index("message_receipt_unknown", ["channel"], { where: "message_id IS NULL" })
+export class MessageReceiptRow {
+	@IdColumn() id!: string;
+	@TextColumn() channel!: string;
+	/** The channel's own id. */
+	@TextColumn() channelMessageId!: string;
+	/** None: a receipt for something that isn't known here, or not yet. */
+	@Index("message_receipt_message") @ForeignKey(() => MessageRow) @TextColumn(optional) messageId!: string | null;
+	/** Under which claim it was sent: a message may be sent more than once. */
+	@WholeColumn(optional) claim!: number | null;
+	/** From 1. */
+	@WholeColumn(optional) segment!: number | null;
+	@TextColumn() state!: ReceiptState;
+	/** The channel's own words for it. */
+	@TextColumn(optional) reason!: string | null;
+	/** When it happened, as the channel says. */
+	@InstantColumn() atMs!: number;
+	@InstantColumn() receivedAtMs!: number;
+}
+
+/** A browser that shows messages, and the keys to encrypt for it (RFC 8291). */
+@Entity("push_subscription")
+@Index("push_subscription_once", ["endpoint"], { unique: true })
+export class PushSubscriptionRow {
+	@IdColumn() id!: string;
+	@Index("push_subscription_person") @ForeignKey(() => PersonRow) @TextColumn() personId!: string;
+	@TextColumn() endpoint!: string;
+	@TextColumn() p256dh!: string;
+	@TextColumn() auth!: string;
+	@InstantColumn() createdAtMs!: number;
 }
 
 /** Everything that came in, whether it was understood or not. */

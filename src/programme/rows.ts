@@ -38,6 +38,8 @@ export class PersonRow {
 	@TextColumn() name!: string;
 	/** Several people may share one phone. */
 	@Index("person_phone") @TextColumn(optional) phoneE164!: string | null;
+	/** In small letters; several people may share one. */
+	@Index("person_email") @TextColumn(optional) email!: string | null;
 	/** BCP 47. */
 	@TextColumn() language!: string;
 	@Index("person_area") @ForeignKey(() => AreaRow) @TextColumn() areaId!: string;

@@ -1,5 +1,7 @@
+import { readFileSync } from "node:fs";
 import { z } from "zod";
 import { InputError, type Problem } from "../errors/errors.js";
+import { type ChannelSettings, channelSettingsFrom, NO_CHANNELS } from "./channels/channels.js";
 
 const ROLES = ["api", "scheduler", "worker"] as const;
 export type Role = (typeof ROLES)[number];
@@ -52,6 +54,7 @@ const fields = {
 		.string()
 		.regex(/^whsec_[A-Za-z0-9+/]{32,88}={0,2}$/, "is whsec_ and the base64 of 24 to 64 bytes, as Standard Webhooks has it")
 		.optional(),
+	JARWATCH_CHANNELS: z.string().optional(),
 	JARWATCH_SWEEP_SECONDS: seconds(5, 0.05),
 	JARWATCH_DISPATCH_SECONDS: seconds(1, 0.02),
 	JARWATCH_LEASE_SECONDS: seconds(60, 1, 3600),
@@ -62,8 +65,8 @@ const fields = {
 	JARWATCH_LOG_LEVEL: z.enum(["fatal", "error", "warn", "info", "debug", "trace", "silent"]).default("info"),
 } as const;
 
-/** For tests, and for notifiers from other packages, which know themselves what they need. */
-const OTHERS = /^JARWATCH_(TEST|NOTIFIER)_/;
+/** For tests, for notifiers from other packages, which know themselves what they need, and for secrets that the settings of channels name. */
+const OTHERS = /^JARWATCH_(TEST|NOTIFIER|SECRET)_/;
 
 type Name = keyof typeof fields;
 type Values = { [N in Name]: z.output<(typeof fields)[N]> };
@@ -103,6 +106,7 @@ export interface Settings {
 	readonly fileNotifierPath: string | undefined;
 	readonly webhookUrl: string | undefined;
 	readonly webhookSecret: string | undefined;
+	readonly channels: ChannelSettings;
 	readonly sweepMs: number;
 	readonly dispatchMs: number;
 	readonly leaseMs: number;
@@ -129,6 +133,7 @@ export function settingsFrom(environment: Readonly<Record<string, string | undef
 		else problems.push(...parsed.error.issues.map((issue) => ({ at: name, message: withoutValue(issue.message) })));
 	}
 	problems.push(...disagreements(values as Partial<Values>).filter(({ at }) => !problems.some((known) => known.at === at)));
+	const channels = channelsOf(values as Partial<Values>, environment, problems);
 	if (problems.length > 0) {
 		const lines = problems.map(({ at, message }) => `  ${at}: ${message}`).join("\n");
 		throw new InputError("settings-refused", `The settings can't be used. Mend these and start again:\n${lines}`, { problems });
@@ -149,6 +154,7 @@ export function settingsFrom(environment: Readonly<Record<string, string | undef
 		fileNotifierPath: s.JARWATCH_FILE_NOTIFIER_PATH,
 		webhookUrl: s.JARWATCH_WEBHOOK_URL,
 		webhookSecret: s.JARWATCH_WEBHOOK_SECRET,
+		channels,
 		sweepMs: s.JARWATCH_SWEEP_SECONDS * 1000,
 		dispatchMs: s.JARWATCH_DISPATCH_SECONDS * 1000,
 		leaseMs: s.JARWATCH_LEASE_SECONDS * 1000,
@@ -158,6 +164,40 @@ export function settingsFrom(environment: Readonly<Record<string, string | undef
 		stopMs: s.JARWATCH_STOP_SECONDS * 1000,
 		logLevel: s.JARWATCH_LOG_LEVEL,
 	};
+}
+
+/** Channels of the program that are set up in JARWATCH_CHANNELS. */
+const SET_UP_THERE = ["sms-gateway", "smpp", "email", "web-push"] as const;
+
+function channelsOf(
+	{ JARWATCH_CHANNELS: given, JARWATCH_NOTIFIERS: notifiers = [] }: Partial<Values>,
+	environment: Readonly<Record<string, string | undefined>>,
+	problems: Problem[],
+): ChannelSettings {
+	const refuse = (at: string, message: string) => problems.push({ at: `JARWATCH_CHANNELS${at}`, message: withoutValue(message) });
+	const json = given === undefined ? "{}" : jsonOf(given);
+	if (json === undefined) {
+		refuse("", "must be a JSON object, or the path of a file that can be read and holds one");
+		return NO_CHANNELS;
+	}
+	const read = channelSettingsFrom(json, environment);
+	if ("problems" in read) {
+		for (const { at, message } of read.problems) refuse(at, message);
+		return NO_CHANNELS;
+	}
+	for (const name of SET_UP_THERE)
+		if (notifiers.includes(name) && !read.settings[name]) refuse(`/${name}`, "is needed when JARWATCH_NOTIFIERS names it");
+	return read.settings;
+}
+
+/** @returns the JSON that is given outright, or that stands in the file; none where the file can't be read */
+function jsonOf(given: string): string | undefined {
+	if (given.trimStart().startsWith("{")) return given;
+	try {
+		return readFileSync(given, "utf8");
+	} catch {
+		return undefined;
+	}
 }
 
 function isLoopback(host: string): boolean {

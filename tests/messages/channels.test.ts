@@ -21,7 +21,7 @@ const message: Outgoing = {
 	text: "Test jar B1 today.",
 	language: "en",
 	urgent: false,
-	recipient: { personId: "vol", name: "Invented Volunteer", phoneE164: "+447700900002" },
+	recipient: { personId: "vol", name: "Invented Volunteer", phoneE164: "+447700900002", email: null },
 	attemptedAtMs: 1_614_265_330_000,
 };
 const SECRET = "whsec_MfKQ9r8GKYqrTwjUPD8ILPZIo2LaLaSw";

@@ -65,7 +65,7 @@ onEachDatabase("the dispatcher", (kind) => {
 				text: expect.stringMatching(/^Bidon INV-J01 trop faible \(2,4 g\/L\)/),
 				language: "fr-CD",
 				urgent: true,
-				recipient: { personId: person.id, name: "Chantal Invented", phoneE164: person.phoneE164 },
+				recipient: { personId: person.id, name: "Chantal Invented", phoneE164: person.phoneE164, email: null },
 				attemptedAtMs: THURSDAY_NOON_MS,
 			},
 		]);

@@ -20,7 +20,10 @@ function valueIn(kind: string, name: string, cell: string, separator?: Manner["s
 
 describe("the columns of an import", () => {
 	it("stand for each kind in the order that its documents give, code first", () => {
-		for (const kind of importKinds) expect(Object.keys(kind.columns).join()).toBe(HEADERS[kind.name as keyof typeof HEADERS]);
+		for (const kind of importKinds) {
+			const asked = Object.entries(kind.columns as Record<string, Column>).filter(([, column]) => !column.mayBeMissing);
+			expect(asked.map(([name]) => name).join()).toBe(HEADERS[kind.name as keyof typeof HEADERS]);
+		}
 	});
 
 	it("each describe in a schema what would be right, so that an API's documents can say the same", () => {

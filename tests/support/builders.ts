@@ -40,6 +40,7 @@ export async function aPerson(store: Store, given: Partial<PersonRow> & Pick<Per
 		name: `Invented person ${id}`,
 		// Ofcom keeps 07700 900000 to 900999 for fiction.
 		phoneE164: `+447700900${String(made % 1000).padStart(3, "0")}`,
+		email: null,
 		language: "en",
 		supervisorId: null,
 		workingDays: [1, 2, 3, 4, 5, 6, 7],
@@ -88,7 +89,16 @@ export async function aMessage(store: Store, given: Partial<MessageRow> & Pick<M
 /** Removes every row that these functions write, so that a suite can keep one database. */
 export async function clear(store: Store): Promise<void> {
 	await store.work.run(async (tx) => {
-		for (const table of ["ledger_entry", "message_failure", "message", "task", "person", "area"])
+		for (const table of [
+			"ledger_entry",
+			"message_receipt",
+			"push_subscription",
+			"message_failure",
+			"message",
+			"task",
+			"person",
+			"area",
+		])
 			await tx.query(`DELETE FROM ${table}`);
 	});
 }

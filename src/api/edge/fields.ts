@@ -36,3 +36,8 @@ export function numberBetween(smallest: number, largest: number): z.ZodType<numb
 export function maskedPhone(phone: string | null): string | null {
 	return phone === null ? null : `…${phone.slice(-3)}`;
 }
+
+/** @returns the first letter and the domain of an e-mail address */
+export function maskedEmail(email: string | null): string | null {
+	return email === null ? null : email.replace(/^(.).*@/u, "$1…@");
+}

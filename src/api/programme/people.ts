@@ -2,7 +2,7 @@ import { Controller, Query } from "@nestjs/common";
 import { z } from "zod";
 import { Store } from "../../store/store.js";
 import { Endpoint } from "../edge/endpoint.js";
-import { code, maskedPhone } from "../edge/fields.js";
+import { code, maskedEmail, maskedPhone } from "../edge/fields.js";
 import { idIfNamed, withinArea } from "../edge/named.js";
 import { Conditions, pageOf, pageQuery, pageSchema, type Sort } from "../edge/page.js";
 
@@ -24,6 +24,8 @@ const person = z
 		role,
 		name: z.string(),
 		phone: z.string().nullable().meta({ description: "The last three digits" }),
+		email: z.string().nullable().meta({ description: "The first letter and the domain" }),
+		channels: z.array(z.string()).meta({ description: "In order of preference; none: the programme's first" }),
 		language: z.string().meta({ description: "BCP 47" }),
 		areaCode: z.string(),
 		supervisorCode: z.string().nullable(),
@@ -32,9 +34,11 @@ const person = z
 	})
 	.meta({ id: "Person" });
 
-type Row = Omit<z.output<typeof person>, "phone" | "active" | "wantsMessages"> & {
+type Row = Omit<z.output<typeof person>, "phone" | "channels" | "active" | "wantsMessages"> & {
 	id: string;
 	phoneE164: string | null;
+	/** JSON. */
+	channels: string;
 	active: boolean | number;
 	optedOutAtMs: number | null;
 };
@@ -57,7 +61,7 @@ export class PeopleController {
 		conditions.addIf(areaId, (place, value) => withinArea("p.area_id", place(value)));
 		return pageOf<Row, z.output<typeof person>>(
 			this.store,
-			`SELECT p.id, p.code, p.role, p.name, p.phone_e164, p.language, a.code AS area_code, s.code AS supervisor_code, p.active, p.opted_out_at_ms
+			`SELECT p.id, p.code, p.role, p.name, p.phone_e164, p.email, p.channels, p.language, a.code AS area_code, s.code AS supervisor_code, p.active, p.opted_out_at_ms
 			 FROM person p JOIN area a ON a.id = p.area_id LEFT JOIN person s ON s.id = p.supervisor_id`,
 			"p.id",
 			sorts,
@@ -68,6 +72,7 @@ export class PeopleController {
 	}
 }
 
-function itemOf({ id: _, phoneE164, active, optedOutAtMs, ...item }: Row): z.output<typeof person> {
-	return { ...item, phone: maskedPhone(phoneE164), active: Boolean(active), wantsMessages: optedOutAtMs === null };
+function itemOf({ id: _, phoneE164, email, channels, active, optedOutAtMs, ...item }: Row): z.output<typeof person> {
+	const told = { phone: maskedPhone(phoneE164), email: maskedEmail(email), channels: JSON.parse(channels) as string[] };
+	return { ...item, ...told, active: Boolean(active), wantsMessages: optedOutAtMs === null };
 }

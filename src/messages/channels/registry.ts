@@ -8,6 +8,7 @@ import type { Notifier } from "../notifier.js";
 import { ConsoleNotifier } from "./console.js";
 import { FileNotifier } from "./file.js";
 import { type Load, notifierFromOutside } from "./outside.js";
+import { SmsGatewayNotifier } from "./sms-gateway.js";
 import { WebhookNotifier } from "./webhook.js";
 
 /** What a notifier is made of. */
@@ -29,6 +30,7 @@ const BUILT_IN: Readonly<Record<string, (context: NotifierContext) => Notifier>>
 	file: ({ settings }) => new FileNotifier(settings.fileNotifierPath ?? join(settings.dataFolder, "messages.jsonl")),
 	webhook: ({ settings, clock }) =>
 		new WebhookNotifier({ url: required(settings.webhookUrl, "URL"), secret: required(settings.webhookSecret, "SECRET") }, clock),
+	"sms-gateway": ({ settings, clock }) => new SmsGatewayNotifier(setUp(settings, "sms-gateway"), clock),
 };
 
 /** Notifiers by name, in the order in which the settings name them: the first serves everybody who prefers none. */
@@ -55,4 +57,13 @@ export async function notifiersFrom(context: NotifierContext): Promise<Notifiers
 function required(value: string | undefined, what: "URL" | "SECRET"): string {
 	if (value) return value;
 	throw new InputError("notifier-refused", `The webhook notifier needs JARWATCH_WEBHOOK_${what}.`);
+}
+
+function setUp<Name extends "sms-gateway" | "smpp" | "email" | "web-push">(
+	{ channels }: Settings,
+	name: Name,
+): NonNullable<Settings["channels"][Name]> {
+	const own = channels[name];
+	if (own) return own;
+	throw new InputError("notifier-refused", `The notifier "${name}" needs to be set up in JARWATCH_CHANNELS.`);
 }

@@ -2,11 +2,8 @@ import { InputError } from "../../errors/errors.js";
 import type { Clock } from "../../time/clock.js";
 import { type Delivery, Notifier, type Outgoing } from "../notifier.js";
 import { retryAfterMs } from "../retry.js";
+import { firstPartOf, saysNever } from "./http-answer.js";
 import { keyFrom, signedHeaders } from "./standard-webhook.js";
-
-/** Client errors that may pass: time-out, too early, too many requests. Every other one says that this request will never do. */
-const FOR_NOW = new Set([408, 425, 429]);
-const LONGEST_ANSWER_BYTES = 65_536;
 
 /** Where messages are posted and how they are signed. */
 export interface WebhookOptions {
@@ -58,8 +55,9 @@ export class WebhookNotifier extends Notifier {
 		return {
 			kind: "refused",
 			reason: `HTTP ${status}`,
-			forGood: status >= 400 && status < 500 && !FOR_NOW.has(status),
+			forGood: saysNever(status),
 			...(wait === undefined ? {} : { retryAfterMs: wait }),
+			...(status === 429 ? { throttled: true } : {}),
 		};
 	}
 }
@@ -67,19 +65,6 @@ export class WebhookNotifier extends Notifier {
 function payloadOf(message: Outgoing): object {
 	const { attemptedAtMs, ...data } = message;
 	return { type: "message.send", timestamp: new Date(attemptedAtMs).toISOString(), data };
-}
-
-/** A receiver that never stops answering mustn't fill the memory. */
-async function firstPartOf(response: Response): Promise<string> {
-	const chunks: Uint8Array[] = [];
-	let size = 0;
-	if (response.body)
-		for await (const chunk of response.body) {
-			chunks.push(chunk);
-			size += chunk.length;
-			if (size >= LONGEST_ANSWER_BYTES) break;
-		}
-	return Buffer.concat(chunks).subarray(0, LONGEST_ANSWER_BYTES).toString("utf8");
 }
 
 /** Keeps the receiver's own id of the message where it gives one; the rest of its answer may repeat the text or the number. */

@@ -21,6 +21,8 @@ export interface Column<T = unknown> {
 	/** What else may be said of a cell that isn't right. */
 	readonly advice?: (cell: string, manner: Manner) => string;
 	readonly mayBeEmpty?: boolean;
+	/** The whole column may be left out of a file: what is on file then stays as it is. */
+	readonly mayBeMissing?: boolean;
 	/** The cell is the code of a row in another table. */
 	readonly refers?: Reference;
 	/** The only values there are: the nearest one is suggested. */
@@ -37,6 +39,11 @@ export type ValuesOf<C extends Columns> = { readonly [K in keyof C]: C[K] extend
 /** The same column, whose cell may be empty: its value is then `null`. */
 export function orEmpty<T>(column: Column<T>): Column<T | null> {
 	return { ...column, schema: column.schema.nullable().meta({ description: `${column.right}, or empty` }), mayBeEmpty: true };
+}
+
+/** The same column, which a file needn't have: its value is then `undefined`, and `null` where its cell is empty. */
+export function orMissing<T>(column: Column<T>): Column<T | null | undefined> {
+	return { ...orEmpty(column), mayBeMissing: true } as Column<T | null | undefined>;
 }
 
 /** Control characters, halves of a surrogate pair, and the mark that stands where a character was lost. */

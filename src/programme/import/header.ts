@@ -36,7 +36,7 @@ export function namesOf(header: readonly string[]): string[] {
 	return header.map((name) => name.toLowerCase());
 }
 
-/** @returns what is wrong with a header: every column of the kind must stand in it once, in any order, and no other */
+/** @returns what is wrong with a header: every column of the kind that may not be missing must stand in it once, in any order, and no other */
 export function headerProblems(names: readonly string[], columns: Columns, line: number): ImportProblem[] {
 	const wanted = Object.keys(columns);
 	const missing = wanted.filter((name) => !names.includes(name));
@@ -55,11 +55,13 @@ export function headerProblems(names: readonly string[], columns: Columns, line:
 			},
 		];
 	});
-	const absent = missing.map((name) => ({
-		line,
-		column: name,
-		value: "",
-		message: "is missing from the header; its cells may be empty where that is allowed, but the column must be there",
-	}));
+	const absent = missing
+		.filter((name) => !columns[name]?.mayBeMissing)
+		.map((name) => ({
+			line,
+			column: name,
+			value: "",
+			message: "is missing from the header; its cells may be empty where that is allowed, but the column must be there",
+		}));
 	return [...problems, ...absent];
 }

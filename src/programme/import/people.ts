@@ -1,5 +1,5 @@
 import { z } from "zod";
-import { type Column, choiceColumn, codeColumn, orEmpty, referenceColumn, textColumn } from "./column.js";
+import { type Column, choiceColumn, codeColumn, orEmpty, orMissing, referenceColumn, textColumn } from "./column.js";
 import { importKind } from "./kind.js";
 import { phoneE164Of } from "./phone.js";
 import { toArea } from "./references.js";
@@ -78,6 +78,14 @@ const channelsColumn: Column<string[]> = {
 	read: (cell) => cell.split(/[\s,]+/),
 };
 
+const EMAIL = "must be an e-mail address, such as name@example.org";
+const emailColumn: Column<string> = {
+	schema: z.email(EMAIL).max(254, EMAIL).meta({ description: EMAIL }),
+	right: EMAIL,
+	read: (cell) => cell.toLowerCase(),
+	shown: "never",
+};
+
 /** Volunteers, their supervisors, and the health office. */
 export const personImport = importKind({
 	name: "people",
@@ -95,6 +103,7 @@ export const personImport = importKind({
 		quiet_from: wallTimeColumn,
 		quiet_until: wallTimeColumn,
 		channels: orEmpty(channelsColumn),
+		email: orMissing(emailColumn),
 	},
 	tree: {
 		column: "supervisor_code",
@@ -112,5 +121,6 @@ export const personImport = importKind({
 		quiet_from: values.quiet_from,
 		quiet_until: values.quiet_until,
 		channels: values.channels ?? [],
+		...(values.email === undefined ? {} : { email: values.email }),
 	}),
 });
