@@ -4,6 +4,7 @@ import { Water1764000001000 } from "./1764000001000-water.js";
 import { Stock1764000002000 } from "./1764000002000-stock.js";
 import { Generators1764000003000 } from "./1764000003000-generators.js";
 import { Channels1764000004000 } from "./1764000004000-channels.js";
+import { Telling1764000005000 } from "./1764000005000-telling.js";
 
 /** Every step of the schema, in order; a step that has been released is never changed. */
 export const migrations = [
@@ -13,4 +14,5 @@ export const migrations = [
 	Stock1764000002000,
 	Generators1764000003000,
 	Channels1764000004000,
+	Telling1764000005000,
 ];

@@ -1,3 +1,4 @@
+import { CalendarFeedRow } from "./duties/calendar-rows.js";
 import { TaskRow } from "./duties/rows.js";
 import { KitComparisonRow, KitLotRow } from "./generators/kit-rows.js";
 import { BatteryReadingRow, BatteryRow, GeneratorCareRow, GeneratorOutageRow, GeneratorRow } from "./generators/rows.js";
@@ -6,7 +7,7 @@ import { LedgerRow } from "./ledger/ledger.js";
 import { MessageFailureRow, MessageReceiptRow, MessageRow, PushSubscriptionRow, ReplyRow } from "./messages/rows.js";
 import { DueRow } from "./programme/due.js";
 import { ImportFileRow } from "./programme/import.rows.js";
-import { AreaRow, ContainerRow, HouseholdRow, PersonRow, ProgrammeRow } from "./programme/rows.js";
+import { AreaRow, ContainerRow, HolidayRow, HouseholdRow, PersonRow, ProgrammeRow } from "./programme/rows.js";
 import { BatchRow, StockMoveRow, StrengthTestRow } from "./stock/rows.js";
 import { HouseholdWaterRow } from "./water/habits.js";
 import { HouseholdProtocolRow, ProtocolDefaultRow, ProtocolVersionRow } from "./water/protocol/rows.js";
@@ -47,4 +48,6 @@ export const entities = [
 	GeneratorOutageRow,
 	KitLotRow,
 	KitComparisonRow,
+	HolidayRow,
+	CalendarFeedRow,
 ];

@@ -11,6 +11,7 @@ import { HealthController } from "./health/health.js";
 import { Readiness } from "./health/readiness.js";
 import { LedgerController } from "./ledger/ledger.js";
 import { MessagesController } from "./messages/messages.js";
+import { PreviewsController } from "./messages/previews.js";
 import { ReplaysController } from "./messages/replays.js";
 import { RepliesController } from "./messages/replies.js";
 import { Metrics } from "./metrics/metrics.js";
@@ -43,6 +44,7 @@ export const apiControllers: readonly Type[] = [
 	TaskAnswersController,
 	RepliesController,
 	MessagesController,
+	PreviewsController,
 	ReplaysController,
 	LedgerController,
 	ProgrammeController,

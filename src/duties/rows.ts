@@ -30,6 +30,13 @@ export class TaskRow {
 	/** Which step of the ladder has been taken, 0 = the first message. */
 	@WholeColumn() ladderStep!: number;
 	@InstantColumn(optional) nextStepAtMs!: number | null;
+	/** From when the steps of the ladder are counted; none: from the opening. Putting it off and handing it over move it. */
+	@InstantColumn(optional) ladderFromMs!: number | null;
+	/** How often its assignee has put it off; none: never. */
+	@WholeColumn(optional) putOffTimes!: number | null;
+	/** When somebody took over the worry about it: no further step of the ladder is taken. */
+	@InstantColumn(optional) acknowledgedAtMs!: number | null;
+	@TextColumn(optional) acknowledgedById!: string | null;
 	@InstantColumn(optional) closedAtMs!: number | null;
 	@ForeignKey(() => PersonRow) @TextColumn(optional) closedById!: string | null;
 	/** What was answered and what followed. */

@@ -8,6 +8,7 @@ import type { Claimed } from "./claim.js";
 import type { DispatchBook, Recorder } from "./dispatch-book.js";
 import type { Outgoing } from "./notifier.js";
 import { failedUnsent, givenBack, type Outcome, outcomeOf, withdrawn } from "./outcome.js";
+import { segmentsOf } from "./segments.js";
 import type { Slots } from "./slots.js";
 import { asksForWork } from "./text-names.js";
 import { type Rendered, textOf } from "./texts.js";
@@ -128,7 +129,8 @@ export class Batch implements Recorder {
 		const answeredAtMs = clock.nowMs();
 		if (delivery.kind === "refused" && !delivery.forGood && delivery.retryAfterMs)
 			heldUntilMs.set(choice.channel, answeredAtMs + Math.min(delivery.retryAfterMs, LONGEST_HOLD_MS));
-		return outcomeOf(message, choice, delivery, this.on.sendTries, randomness, answeredAtMs);
+		const outcome = outcomeOf(message, choice, delivery, this.on.sendTries, randomness, answeredAtMs);
+		return delivery.kind === "accepted" ? { ...outcome, sent: segmentsOf(text.text) } : outcome;
 	}
 
 	private tellOfTrouble(): void {

@@ -118,7 +118,18 @@ async function recorded(
 ): Promise<ReadonlySet<string>> {
 	const parameters: unknown[] = [];
 	for (const { outcome: o } of entries)
-		parameters.push(o.messageId, o.claim, o.state, o.channel, o.answer, o.tries, o.nextTryAtMs, o.endedAtMs);
+		parameters.push(
+			o.messageId,
+			o.claim,
+			o.state,
+			o.channel,
+			o.answer,
+			o.tries,
+			o.nextTryAtMs,
+			o.endedAtMs,
+			o.sent?.segments ?? null,
+			o.sent?.encoding ?? null,
+		);
 	const kept = new Set<string>();
 	for (const { id } of await tx.query<{ id: string }>(statementFor(entries.length), parameters)) kept.add(id);
 	const failed = entries.map(({ outcome }) => outcome).filter(({ messageId, failure }) => failure && kept.has(messageId));
@@ -134,9 +145,10 @@ const statements = new Map<number, string>();
 function statementFor(count: number): string {
 	let statement = statements.get(count);
 	if (!statement) {
-		const { text } = valuesOf(Array.from({ length: count }, () => Array(8).fill(null)));
+		const { text } = valuesOf(Array.from({ length: count }, () => Array(10).fill(null)));
 		statement = `UPDATE message SET state = v.column3, channel = v.column4, answer = v.column5, tries = CAST(v.column6 AS integer),
-		        next_try_at_ms = CAST(v.column7 AS bigint), ended_at_ms = CAST(v.column8 AS bigint)
+		        next_try_at_ms = CAST(v.column7 AS bigint), ended_at_ms = CAST(v.column8 AS bigint),
+		        segments = CAST(v.column9 AS integer), encoding = v.column10
 		 FROM (VALUES ${text}) AS v
 		 WHERE message.id = v.column1 AND message.claim = CAST(v.column2 AS integer) AND message.state = 'claimed'
 		 RETURNING message.id`;

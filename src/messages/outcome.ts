@@ -4,6 +4,7 @@ import type { ChannelChoice } from "./channel-choice.js";
 import type { Delivery } from "./notifier.js";
 import { restAfterFailureMs } from "./retry.js";
 import type { MessageState } from "./rows.js";
+import type { Segments } from "./segments.js";
 
 /** What is to be recorded of a claimed message. */
 export interface Outcome {
@@ -19,6 +20,8 @@ export interface Outcome {
 	readonly nextTryAtMs: number | null;
 	readonly endedAtMs: number | null;
 	readonly answer: string | null;
+	/** What went, as SMS; absent: nothing did. */
+	readonly sent?: Segments;
 	readonly failure?: Failure;
 	/** What the channel calls it, one a segment where it tells of segments. */
 	readonly channelMessageIds?: readonly string[];

@@ -2,8 +2,11 @@ import { Entity, ForeignKey, Index } from "typeorm";
 import { PersonRow } from "../programme/rows.js";
 import { FlagColumn, IdColumn, InstantColumn, JsonColumn, optional, TextColumn, WholeColumn } from "../store/columns.js";
 
-/** waiting > claimed > sent, or back to waiting after a failed try, or failed for good, or withdrawn before it went. */
-export type MessageState = "waiting" | "claimed" | "sent" | "failed" | "withdrawn";
+/**
+ * waiting > claimed > sent, or back to waiting after a failed try, or failed for good, or withdrawn before it went.
+ * What tells of work is held until its person may be written to, and then goes by itself or is merged into a digest, which tells of it.
+ */
+export type MessageState = "held" | "merged" | "waiting" | "claimed" | "sent" | "failed" | "withdrawn";
 
 /** The outbox: what is to be told to whom, written in the same unit of work as the reason for it. */
 @Entity("message")
@@ -12,6 +15,8 @@ export type MessageState = "waiting" | "claimed" | "sent" | "failed" | "withdraw
 @Index("message_task", ["taskId"])
 @Index("message_recipient", ["recipientId", "createdAtMs"])
 @Index("message_failed", ["channel", "recipientId"], { where: "state = 'failed'" })
+@Index("message_held", ["heldUntilMs"], { where: "held_until_ms IS NOT NULL" })
+@Index("message_digest", ["digestId"], { where: "digest_id IS NOT NULL" })
 export class MessageRow {
 	@IdColumn() id!: string;
 	/** Goes with every try to the notifier, so that a receiver can know a repeat. */
@@ -34,6 +39,17 @@ export class MessageRow {
 	@InstantColumn(optional) endedAtMs!: number | null;
 	/** What the notifier answered last, or why it failed. */
 	@TextColumn(optional) answer!: string | null;
+	/** What it was when it went, as SMS: parts that are paid for, and how they are written. None: it hasn't gone. */
+	@WholeColumn(optional) segments!: number | null;
+	@TextColumn(optional) encoding!: string | null;
+	/** Held until then; none: it isn't held. */
+	@InstantColumn(optional) heldUntilMs!: number | null;
+	/** Why it was held back once more when its time came; none: it wasn't. */
+	@TextColumn(optional) heldBecause!: string | null;
+	/** The message that tells of it together with others. */
+	@TextColumn(optional) digestId!: string | null;
+	/** Names of notifiers in the order in which this message tries them; none: the person's own. */
+	@JsonColumn(optional) channels!: string[] | null;
 }
 
 /** A try that failed; what went well stands on the message itself. */

@@ -12,6 +12,9 @@ const BASIC = new Set(
 );
 const EXTENSION = new Set("\f^{}\\[~]|€");
 
+/** Part of the basic alphabet: most texts, and quickly known. */
+const PLAIN = /^[\n\r A-Za-z0-9!"#%&'()*+,./:;<=>?@$-]*$/;
+
 /**
  * Counts the SMS segments of a text, composed to NFC first.
  * Neither an extension character nor a surrogate pair is split between two segments, so a long text may need one more than its length says.
@@ -19,6 +22,7 @@ const EXTENSION = new Set("\f^{}\\[~]|€");
  * Source: 3GPP TS 23.038, section 6.2.1 (alphabet and extension table); 3GPP TS 23.040, section 9.2.3.24 (160 septets or 70 code units alone, 153 or 67 in parts)
  */
 export function segmentsOf(text: string): Segments {
+	if (text.length <= 160 && PLAIN.test(text)) return { encoding: "GSM-7", units: text.length, segments: Math.sign(text.length) };
 	const characters = [...text.normalize("NFC")];
 	const isGsm = characters.every((c) => BASIC.has(c) || EXTENSION.has(c));
 	const costs = characters.map((c) => (isGsm ? (EXTENSION.has(c) ? 2 : 1) : c.length));

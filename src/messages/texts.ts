@@ -23,7 +23,8 @@ export interface Rendered {
 export function textOf(name: string, fill: Fill, language: string, fallbackLanguage: string): Rendered {
 	if (!isTextName(name)) throw new DefectError(`no text is named "${name}"`);
 	const used = [language, fallbackLanguage].find(hasCatalogue) ?? "en";
-	return { text: formatOf(name, used).format(valuesOf(name, fill)) as string, language: used };
+	// Composed: a name that came in decomposed would cost more, and look different on some phones.
+	return { text: (formatOf(name, used).format(valuesOf(name, fill)) as string).normalize("NFC"), language: used };
 }
 
 /** @returns whether the language, with or without a region, has a catalogue of its own */

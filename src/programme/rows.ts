@@ -27,6 +27,18 @@ export class AreaRow {
 	@JsonColumn() climate!: MonthlyClimate[];
 }
 
+/** A day on which nobody of an area, or of one below it, is written to about work. */
+@Entity("holiday")
+@Index("holiday_area", ["areaId", "onDate"])
+export class HolidayRow {
+	@IdColumn() id!: string;
+	@Index("holiday_code", { unique: true }) @TextColumn() code!: string;
+	@ForeignKey(() => AreaRow) @TextColumn() areaId!: string;
+	/** Local date 'YYYY-MM-DD'. */
+	@TextColumn() onDate!: string;
+	@TextColumn() name!: string;
+}
+
 export type PersonRole = "volunteer" | "supervisor" | "health office";
 
 /** A person who is told something and may answer. */

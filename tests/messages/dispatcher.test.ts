@@ -80,6 +80,23 @@ onEachDatabase("the dispatcher", (kind) => {
 		});
 	});
 
+	it("keeps what each text cost when it went: 1 part of the GSM alphabet in English, 2 of UCS-2 in Arabic, nothing for one that was refused", async () => {
+		const [english, arabic, refused] = await Promise.all(
+			["en", "ar", "en"].map(async (language) => {
+				const person = await aPerson(store, { areaId, language });
+				return aMessage(store, { recipientId: person.id });
+			}),
+		);
+		const notifier = new TestNotifier("test", ({ messageId }) => (messageId === refused!.id ? refusedForGood() : accepted()));
+		await dispatcher(named(notifier)).dispatchReady();
+		const costs = await Promise.all([english, arabic, refused].map((row) => rowOf(row!.id)));
+		expect(costs.map(({ segments, encoding }) => [segments, encoding])).toEqual([
+			[1, "GSM-7"],
+			[2, "UCS-2"],
+			[null, null],
+		]);
+	});
+
 	it("sends 500 messages exactly 500 times when 16 claimers work at once", async () => {
 		const person = await aPerson(store, { areaId });
 		await messages(store, 500, { recipientId: person.id });

@@ -71,6 +71,10 @@ export async function aTask(store: Store, given: Partial<TaskRow> & Pick<TaskRow
 		brief: {},
 		ladderStep: 0,
 		nextStepAtMs: null,
+		ladderFromMs: null,
+		putOffTimes: null,
+		acknowledgedAtMs: null,
+		acknowledgedById: null,
 		closedAtMs: null,
 		closedById: null,
 		outcome: null,
@@ -126,6 +130,12 @@ export async function messages(
 			channel: null,
 			endedAtMs: null,
 			answer: null,
+			segments: null,
+			encoding: null,
+			heldUntilMs: null,
+			heldBecause: null,
+			digestId: null,
+			channels: null,
 			...given,
 		};
 	});

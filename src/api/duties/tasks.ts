@@ -7,6 +7,7 @@ import { Endpoint } from "../edge/endpoint.js";
 import { code, utc, utcOf, utcOrNull, yesOrNo } from "../edge/fields.js";
 import { idIfNamed, withinArea } from "../edge/named.js";
 import { Conditions, pageOf, pageQuery, pageSchema, type Sort } from "../edge/page.js";
+import { textView, viewOfText } from "../messages/text-view.js";
 import { taskNamed } from "./task-named.js";
 
 const sorts = {
@@ -46,6 +47,10 @@ const taskInFull = task.extend({
 	cautions: z.array(z.string()),
 	answerWith: z.string(),
 	outcome: z.record(z.string(), z.unknown()).nullable(),
+	message: textView.nullable().meta({
+		description:
+			"The first text of it as its assignee reads it, with what it costs; null where an older task lacks a figure of it",
+	}),
 });
 
 const listed = task.meta({ id: "Task" });
@@ -64,6 +69,12 @@ export interface TaskListRow {
 	readonly ladderStep: number;
 	readonly closedAtMs: number | null;
 	readonly closedByCode: string | null;
+}
+
+interface InFull extends TaskListRow {
+	readonly brief: string;
+	readonly outcome: string | null;
+	readonly language: string | null;
 }
 
 const COLUMNS = `t.id, t.code, t.kind, t.state, p.code AS assignee_code, a.code AS area_code, t.due_at_ms, t.opened_at_ms, t.ladder_step, t.closed_at_ms, c.code AS closed_by_code`;
@@ -113,13 +124,14 @@ export class TasksController {
 	})
 	async oneTask(@Param({ schema: byCode }) named: z.output<typeof byCode>): Promise<z.output<typeof taskInFull>> {
 		const { id } = await taskNamed(this.store, named.code);
-		const [row] = await this.store.query<TaskListRow & { brief: string; outcome: string | null }>(
-			`SELECT ${COLUMNS}, t.brief, t.outcome ${TABLES} WHERE t.id = $1`,
-			[id],
-		);
-		const { brief, outcome, ...listed } = row as TaskListRow & { brief: string; outcome: string | null };
+		const [row] = await this.store.query<InFull>(`SELECT ${COLUMNS}, t.brief, t.outcome, p.language ${TABLES} WHERE t.id = $1`, [
+			id,
+		]);
+		const { brief, outcome, language, ...listed } = row as InFull;
 		const figures = JSON.parse(brief) as Brief;
-		const { why, steps, cautions, answerWith } = this.kinds.named(listed.kind).instructions({ ...figures, code: listed.code });
+		const kind = this.kinds.named(listed.kind);
+		const filled = { ...figures, code: listed.code };
+		const { why, steps, cautions, answerWith } = kind.instructions(filled);
 		return {
 			...itemOf(listed),
 			brief: figures,
@@ -128,6 +140,7 @@ export class TasksController {
 			cautions: [...cautions],
 			answerWith,
 			outcome: outcome === null ? null : (JSON.parse(outcome) as Record<string, unknown>),
+			message: await viewOfText(this.store, kind.texts.first, filled, language ?? undefined).catch(() => null),
 		};
 	}
 }

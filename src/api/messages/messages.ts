@@ -12,7 +12,7 @@ const sorts = {
 	createdAt: { column: "m.id", property: "id", kind: "text" },
 } as const satisfies Record<string, Sort>;
 
-const state = z.enum(["waiting", "claimed", "sent", "failed", "withdrawn"]);
+const state = z.enum(["held", "merged", "waiting", "claimed", "sent", "failed", "withdrawn"]);
 
 const query = pageQuery(sorts, {
 	state: state.optional(),
@@ -34,11 +34,30 @@ const message = z
 		channel: z.string().nullable(),
 		endedAt: utc.nullable(),
 		answer: z.string().nullable().meta({ description: "What the channel answered last" }),
+		segments: z.int().nullable().meta({ description: "Parts of SMS that it was when it went; null: it hasn't gone by itself" }),
+		encoding: z.enum(["GSM-7", "UCS-2"]).nullable(),
+		heldUntil: utc.nullable(),
+		heldBecause: z.string().nullable().meta({ description: "Why it was held back once more when its time had come" }),
+		toldBy: z.string().nullable().meta({ description: "Id of the message that tells of it together with others" }),
 	})
 	.meta({ id: "Message" });
 
 interface Row
-	extends Pick<z.output<typeof message>, "id" | "recipientCode" | "taskCode" | "text" | "state" | "channel" | "answer"> {
+	extends Pick<
+		z.output<typeof message>,
+		| "id"
+		| "recipientCode"
+		| "taskCode"
+		| "text"
+		| "state"
+		| "channel"
+		| "answer"
+		| "segments"
+		| "encoding"
+		| "heldBecause"
+		| "toldBy"
+	> {
+	readonly heldUntilMs: number | null;
 	readonly urgent: boolean | number;
 	readonly createdAtMs: number;
 	readonly nextTryAtMs: number | null;
@@ -68,7 +87,7 @@ export class MessagesController {
 		);
 		return pageOf<Row, z.output<typeof message>>(
 			this.store,
-			`SELECT m.id, p.code AS recipient_code, t.code AS task_code, m.text, m.urgent, m.state, m.created_at_ms, m.next_try_at_ms, m.tries, m.channel, m.ended_at_ms, m.answer
+			`SELECT m.id, p.code AS recipient_code, t.code AS task_code, m.text, m.urgent, m.state, m.created_at_ms, m.next_try_at_ms, m.tries, m.channel, m.ended_at_ms, m.answer, m.segments, m.encoding, m.held_until_ms, m.held_because, m.digest_id AS told_by
 			 FROM message m JOIN person p ON p.id = m.recipient_id LEFT JOIN task t ON t.id = m.task_id`,
 			"m.id",
 			sorts,
@@ -79,13 +98,23 @@ export class MessagesController {
 	}
 }
 
-function itemOf({ urgent, createdAtMs, nextTryAtMs, endedAtMs, tries, answer, ...item }: Row): z.output<typeof message> {
+function itemOf({
+	urgent,
+	createdAtMs,
+	nextTryAtMs,
+	endedAtMs,
+	tries,
+	answer,
+	heldUntilMs,
+	...item
+}: Row): z.output<typeof message> {
 	return {
 		...item,
 		urgent: Boolean(urgent),
 		createdAt: utcOf(createdAtMs),
 		nextTryAt: utcOrNull(nextTryAtMs),
 		failedTries: tries,
+		heldUntil: utcOrNull(heldUntilMs),
 		endedAt: utcOrNull(endedAtMs),
 		// Gateways like to repeat the number in what they answer.
 		answer: answer === null ? null : withoutSecrets(answer),
