@@ -33,6 +33,8 @@ import { Store } from "./store/store.js";
 import { Clock, SystemClock } from "./time/clock.js";
 import { Ids } from "./time/ids.js";
 import { Randomness, SystemRandomness } from "./time/randomness.js";
+import { Protocols } from "./water/protocol/accept.js";
+import { HouseholdProtocols } from "./water/protocol/household-protocol.js";
 import { Water } from "./water/water.js";
 
 /** What a caller may put in place of the usual: a demonstration brings a clock that it moves and people who answer. */
@@ -118,6 +120,16 @@ function servicesModule(settings: Settings, parts: Parts): DynamicModule {
 		made(DutyKinds, [Ids, Calendars], (ids: Ids, calendars: Calendars) => new DutyKinds(dutyKinds({ ids, calendars }))),
 		made(Batches, [Store, Clock, Ids, Calendars], (...on: ConstructorParameters<typeof Batches>) => new Batches(...on)),
 		made(Water, [Store, Clock, Ids, Batches], (...on: ConstructorParameters<typeof Water>) => new Water(...on)),
+		made(Protocols, [Store, Clock, Ids], async (...on: ConstructorParameters<typeof Protocols>) => {
+			const protocols = new Protocols(...on);
+			await protocols.acceptShipped("programme");
+			return protocols;
+		}),
+		made(
+			HouseholdProtocols,
+			[Store, Clock, Ids],
+			(...on: ConstructorParameters<typeof HouseholdProtocols>) => new HouseholdProtocols(...on),
+		),
 		made(
 			Sweep,
 			[Store, Clock, Randomness, Ids, DutyKinds, WAKE],

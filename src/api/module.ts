@@ -26,6 +26,8 @@ import { ProgrammeRules } from "./programme/rules.js";
 import { BatchesController } from "./stock/batches.js";
 import { StrengthTestsController } from "./stock/strength-tests.js";
 import { DosesController } from "./water/doses.js";
+import { ProtocolHouseholdsController } from "./water/protocol-households.js";
+import { ProtocolsController } from "./water/protocols.js";
 import { ResidualChecksController } from "./water/residual-checks.js";
 
 /** Every controller of the interface for programs: a new one is a line here. */
@@ -40,6 +42,8 @@ export const apiControllers: readonly Type[] = [
 	StrengthTestsController,
 	DosesController,
 	ResidualChecksController,
+	ProtocolsController,
+	ProtocolHouseholdsController,
 	TasksController,
 	TaskAnswersController,
 	RepliesController,
@@ -81,7 +85,7 @@ class ApiModule {}
 
 /**
  * The interface for programs, as a module.
- * @param imports modules that export, each under its own class: Store, Clock, Ids, Batches, StrengthReadings, Water, Failures, DutyKinds, Answers, Replies, Importer;
+ * @param imports modules that export, each under its own class: Store, Clock, Ids, Batches, StrengthReadings, Water, Protocols, HouseholdProtocols, Failures, DutyKinds, Answers, Replies, Importer;
  * and where this process has them, Scheduler and WakeQueue
  */
 export function apiModule(settings: ApiSettings, imports: ModuleMetadata["imports"]): DynamicModule {

@@ -30,10 +30,13 @@ export async function newDatabase(kind: DatabaseKind): Promise<TestDatabase> {
 }
 
 /** @returns an open store with the schema made by the migrations; closing it removes the database too */
-export async function newStore(kind: DatabaseKind): Promise<Store & { remove(): Promise<void> }> {
+export async function newStore(kind: DatabaseKind): Promise<Store & { remove(): Promise<void>; again(): Promise<Store> }> {
 	const database = await newDatabase(kind);
-	const store = await Store.open({ location: database.location, entities, migrations });
+	const open = () => Store.open({ location: database.location, entities, migrations });
+	const store = await open();
 	return Object.assign(store, {
+		/** Opens the same database once more, as another process would. */
+		again: open,
 		remove: async () => {
 			await store.close();
 			await database.remove();

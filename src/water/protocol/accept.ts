@@ -1,6 +1,7 @@
 import { isDeepStrictEqual } from "node:util";
 import { InputError } from "../../errors/errors.js";
 import { record } from "../../ledger/ledger.js";
+import { placeholders } from "../../store/sql.js";
 import type { Store } from "../../store/store.js";
 import type { Transaction } from "../../store/unit-of-work.js";
 import type { Clock } from "../../time/clock.js";
@@ -22,7 +23,7 @@ export interface ProtocolVersion {
 	readonly acceptedAtMs: number;
 }
 
-type Summary = Pick<ProtocolVersion, "code" | "version" | "title" | "acceptedAtMs">;
+type Summary = Pick<ProtocolVersion, "id" | "code" | "version" | "title" | "acceptedAtMs">;
 
 /** The written protocols of the programme: accepted once, never changed, one of them the default. */
 export class Protocols {
@@ -74,18 +75,38 @@ export class Protocols {
 		});
 	}
 
-	/** Takes in the protocols that come with the program, and makes the first the default where there is none. Safe to repeat. */
+	/**
+	 * Takes in the protocols that come with the program, and makes the first the default where there is none. Safe to repeat, and from
+	 * several processes at once: what is there already is only read.
+	 */
 	async acceptShipped(actor: string): Promise<void> {
+		if (await this.hasShipped()) return;
 		await this.store.work.run(async (tx) => {
+			// Several processes may start at once: one after the other looks whether there is a default.
+			if (tx.kind === "postgres") await tx.query("SELECT pg_advisory_xact_lock($1)", [SHIPPED_LOCK]);
 			for (const protocol of shippedProtocols) await this.accept(protocol, { actor });
 			const [first] = shippedProtocols;
 			if (!(await defaultIn(tx))) await this.makeDefault(first.code, first.version, actor);
 		});
 	}
 
+	private async hasShipped(): Promise<boolean> {
+		if (!(await defaultIn(this.store))) return false;
+		const kept = await this.store.query<{ code: string; version: number; body: string }>(
+			`SELECT code, version, body FROM protocol_version WHERE code IN (${placeholders(shippedProtocols.length)})`,
+			shippedProtocols.map(({ code }) => code),
+		);
+		return shippedProtocols.every((protocol) => {
+			const same = kept.find(({ code, version }) => code === protocol.code && version === protocol.version);
+			return same && isDeepStrictEqual(JSON.parse(same.body), plain(protocol));
+		});
+	}
+
 	/** @returns every version, by code and version */
 	list(): Promise<Summary[]> {
-		return this.store.query<Summary>("SELECT code, version, title, accepted_at_ms FROM protocol_version ORDER BY code, version");
+		return this.store.query<Summary>(
+			"SELECT id, code, version, title, accepted_at_ms FROM protocol_version ORDER BY code, version",
+		);
 	}
 
 	/** @throws InputError `unknown-subject` (404) that names the versions that are there */
@@ -131,6 +152,9 @@ export class Protocols {
 	}
 }
 
+/** Any fixed number serves that nothing else in the program locks. */
+const SHIPPED_LOCK = 7_521_906;
+
 function refuseWhere(refused: readonly Finding[], { code, version }: Protocol): void {
 	if (refused.length === 0) return;
 	const sentences = refused.map(({ sentence }) => sentence).join(" ");
@@ -153,6 +177,20 @@ export const VERSION_COLUMNS = "v.id, v.code, v.version, v.title, v.body, v.find
 
 export function versionOf(row: KeptVersion): ProtocolVersion {
 	return { ...row, body: JSON.parse(row.body) as Protocol, findings: JSON.parse(row.findings) as Finding[] };
+}
+
+/** @returns versions by id; one that isn't there is left out */
+export async function versionsIn(
+	from: Pick<Transaction, "query">,
+	versionIds: readonly string[],
+): Promise<ReadonlyMap<string, ProtocolVersion>> {
+	const once = [...new Set(versionIds)];
+	if (once.length === 0) return new Map();
+	const rows = await from.query<KeptVersion>(
+		`SELECT ${VERSION_COLUMNS} FROM protocol_version v WHERE v.id IN (${placeholders(once.length)})`,
+		once,
+	);
+	return new Map(rows.map((row) => [row.id, versionOf(row)]));
 }
 
 /** @throws InputError `unknown-subject` (404) that names the versions that are there */

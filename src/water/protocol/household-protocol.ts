@@ -5,9 +5,10 @@ import type { Store } from "../../store/store.js";
 import type { Transaction } from "../../store/unit-of-work.js";
 import type { Clock } from "../../time/clock.js";
 import type { Ids } from "../../time/ids.js";
-import { defaultIn, type KeptVersion, named, type ProtocolVersion, VERSION_COLUMNS, versionIn, versionOf } from "./accept.js";
+import { named, type ProtocolVersion, versionIn } from "./accept.js";
+import { protocolsKept } from "./followed.js";
 
-/** Who moves a household to another protocol, and why. */
+/** Who moves households to another protocol, and why. */
 export interface Move {
 	readonly code: string;
 	readonly version: number;
@@ -29,21 +30,14 @@ export class HouseholdProtocols {
 	 */
 	async of(householdId: string): Promise<ProtocolVersion> {
 		return this.store.work.run(async (tx) => {
-			const kept = await followedIn(tx, householdId);
-			if (kept) return kept;
-			const first = await defaultIn(tx);
-			if (!first)
-				throw new InputError("unknown-subject", "No default protocol has been set. Accept one and make it the default.", {
-					status: 404,
-				});
-			// Two may ask at once for the first time: one gives it the default, and both are told what it has then.
-			await this.put(tx, [householdId], first, { actor: "programme", why: "begins with the default", whereOther: "leave" });
-			return (await followedIn(tx, householdId)) ?? first;
+			const kept = await protocolsKept(tx, this.ids, [householdId], this.clock.nowMs());
+			return kept.get(householdId) as ProtocolVersion;
 		});
 	}
 
 	/**
-	 * Moves households to a version, all or none. A household that follows it already isn't touched.
+	 * Moves households to a version, all or none. A household that follows it already isn't touched; water that was dosed under the old
+	 * version is judged by that until the container is filled again.
 	 * @returns how many were moved
 	 * @throws InputError `unknown-subject` (404) for a version or household that isn't there
 	 */
@@ -52,9 +46,23 @@ export class HouseholdProtocols {
 			const to = await versionIn(tx, move.code, move.version);
 			let moved = 0;
 			const once = [...new Set(householdIds)];
-			for (let from = 0; from < once.length; from += 500)
-				moved += await this.put(tx, once.slice(from, from + 500), to, { ...move, whereOther: "refuse" });
+			for (let from = 0; from < once.length; from += 500) moved += await this.put(tx, once.slice(from, from + 500), to, move);
 			return moved;
+		});
+	}
+
+	/** Moves all households of an area and of those below it. @returns how many were moved @throws InputError as `move` */
+	async moveArea(areaId: string, move: Move): Promise<number> {
+		return this.store.work.run(async (tx) => {
+			const rows = await tx.query<{ id: string }>(
+				`WITH RECURSIVE below(id) AS (SELECT id FROM area WHERE id = $1 UNION SELECT a.id FROM area a JOIN below b ON a.parent_id = b.id)
+				 SELECT h.id FROM household h JOIN below b ON b.id = h.area_id ORDER BY h.id`,
+				[areaId],
+			);
+			return this.move(
+				rows.map(({ id }) => id),
+				move,
+			);
 		});
 	}
 
@@ -62,7 +70,7 @@ export class HouseholdProtocols {
 		tx: Transaction,
 		householdIds: readonly string[],
 		to: ProtocolVersion,
-		{ actor, why, whereOther }: Pick<Move, "actor" | "why"> & { whereOther: "refuse" | "leave" },
+		{ actor, why }: Pick<Move, "actor" | "why">,
 	): Promise<number> {
 		const rows = await tx.query<{ id: string; areaId: string; versionId: string | null; code: string; version: number }>(
 			`SELECT h.id, h.area_id, v.id AS version_id, v.code, v.version FROM household h
@@ -76,9 +84,7 @@ export class HouseholdProtocols {
 			throw new InputError("unknown-subject", `There is no household ${absent.slice(0, 5).join(", ")}.`, { status: 404 });
 		const moving = rows.filter(({ versionId }) => versionId !== to.id);
 		const atMs = this.clock.nowMs();
-		const moved: typeof rows = [];
-		for (const row of moving) {
-			const { id, versionId } = row;
+		for (const { id, versionId } of moving) {
 			const put = versionId
 				? await tx.affected(
 						`UPDATE household_protocol SET protocol_version_id = $1, since_ms = $2
@@ -91,8 +97,7 @@ export class HouseholdProtocols {
 						[id, to.id, atMs],
 					);
 			// Whoever comes second has decided on something that isn't so any more, and the ledger would tell a wrong story.
-			if (put > 0) moved.push(row);
-			else if (whereOther === "refuse")
+			if (put === 0)
 				throw new InputError("conflict", "The household has been given another protocol at the same time. Look, and ask again.", {
 					status: 409,
 				});
@@ -100,7 +105,7 @@ export class HouseholdProtocols {
 		await record(
 			tx,
 			this.ids,
-			moved.map((row) => ({
+			moving.map((row) => ({
 				atMs,
 				actor,
 				action: row.versionId ? "household moved to protocol" : "household given protocol",
@@ -110,15 +115,6 @@ export class HouseholdProtocols {
 				detail: { from: row.versionId ? named(row) : null, to: named(to), why },
 			})),
 		);
-		return moved.length;
+		return moving.length;
 	}
-}
-
-async function followedIn(tx: Transaction, householdId: string): Promise<ProtocolVersion | undefined> {
-	const [row] = await tx.query<KeptVersion>(
-		`SELECT ${VERSION_COLUMNS} FROM household_protocol p JOIN protocol_version v ON v.id = p.protocol_version_id
-		 WHERE p.household_id = $1`,
-		[householdId],
-	);
-	return row ? versionOf(row) : undefined;
 }

@@ -66,6 +66,24 @@ onEachDatabase("protocols", (kind) => {
 		expect((await protocols.get("field-card", 1)).findings.map(({ code }) => code)).toContain("dose-over-guideline");
 	});
 
+	it("are taken in once, with one default, where four processes start on one database", async () => {
+		const others = [await store.again(), await store.again(), await store.again()];
+		const starts = [store, ...others].map((one, i) => () => {
+			const ids = new Ids(clock, new SeededRandomness(100 + i));
+			return new Protocols(one, clock, ids).acceptShipped("programme");
+		});
+		try {
+			// Connections of one process to one SQLite file would wait for each other for ever: there they start in turn.
+			if (kind === "postgres") await Promise.all(starts.map((start) => start()));
+			else for (const start of starts) await start();
+		} finally {
+			await Promise.all(others.map((other) => other.close()));
+		}
+		expect(await protocols.list()).toHaveLength(2);
+		expect(await store.query("SELECT id FROM protocol_default")).toHaveLength(1);
+		expect(await ledger("default protocol set")).toHaveLength(1);
+	});
+
 	it("refuse the field card as taught with gaps 1-2 and 4-5 named, and keep nothing of it", async () => {
 		const error = await refusalOf(protocols.accept(fieldCardAsTaught, { actor: "supervisor" }));
 		expect(error).toBeInstanceOf(InputError);
