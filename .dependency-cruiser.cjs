@@ -10,6 +10,7 @@ const rooms = [
 	["ledger"],
 	["access"],
 	["programme"],
+	["assignment"],
 	["water", "stock", "generators"],
 	["messages"],
 	["duties"],

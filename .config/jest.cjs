@@ -17,7 +17,7 @@ module.exports = {
 	testMatch: ["**/*.test.ts"],
 	transform: { "^.+\\.ts$": toCommonJs(own), "^.+\\.m?js$": toCommonJs(esm) },
 	transformIgnorePatterns: [
-		"/node_modules/(?:.*/node_modules/)?(better-sqlite3|pg|typeorm|fastify|pino|ioredis|bullmq|zod|rxjs|@swc|libphonenumber-js)/",
+		"/node_modules/(?:.*/node_modules/)?(better-sqlite3|pg|typeorm|fastify|pino|ioredis|bullmq|zod|rxjs|@swc|libphonenumber-js|highs)/",
 	],
 	moduleNameMapper: { "^(\\.{1,2}/.*)\\.js$": "$1" },
 	setupFiles: ["reflect-metadata"],
