@@ -19,6 +19,7 @@ import { Courier } from "./messages/courier.js";
 import { Dispatcher } from "./messages/dispatcher.js";
 import { Failures } from "./messages/failures.js";
 import type { Notifier } from "./messages/notifier.js";
+import { Receipts } from "./messages/receipts.js";
 import { type Wake, wakeAfterCommit } from "./messages/wake.js";
 import { dueNow } from "./programme/due.js";
 import { Importer } from "./programme/import/importer.js";
@@ -45,6 +46,11 @@ export interface Parts {
 	readonly notifiers?: readonly Notifier[];
 	/** False: no interface over HTTP. */
 	readonly api?: boolean;
+}
+
+/** Names of the channels there are; known once they are made, and asked for later. */
+class ChannelNames {
+	known: readonly string[] = [];
 }
 
 const NOTIFIERS = Symbol("notifiers by name");
@@ -102,12 +108,23 @@ function servicesModule(settings: Settings, parts: Parts): DynamicModule {
 		{ provide: Ids, useValue: new Ids(clock, randomness) },
 		{ provide: Calendars, useValue: new Calendars() },
 		{ provide: Store, useFactory: () => Store.open({ location: databaseLocation(settings), entities, migrations }) },
+		{ provide: ChannelNames, useValue: new ChannelNames() },
+		made(
+			Receipts,
+			[Store, Clock, Ids, WAKE, ChannelNames],
+			(store: Store, now: Clock, ids: Ids, wake: Wake, names: ChannelNames) =>
+				new Receipts(store, now, ids, wake, () => names.known),
+		),
 		{
 			provide: NOTIFIERS,
-			useFactory: async (): Promise<Notifiers> =>
-				parts.notifiers
+			useFactory: async (names: ChannelNames): Promise<Notifiers> => {
+				const notifiers = parts.notifiers
 					? new Map(parts.notifiers.map((notifier) => [notifier.name, notifier]))
-					: notifiersFrom({ settings, clock, log, out: process.stdout, ownSettings: ownSettings() }),
+					: await notifiersFrom({ settings, clock, log, out: process.stdout, ownSettings: ownSettings() });
+				names.known = [...notifiers.keys()];
+				return notifiers;
+			},
+			inject: [ChannelNames],
 		},
 		{
 			provide: WakeQueue,

@@ -1,7 +1,7 @@
 import type { NestFastifyApplication } from "@nestjs/platform-fastify";
 import type { FastifyInstance } from "fastify";
 import type { Log } from "../log/log.js";
-import { accessRefusal, type Secrets } from "./edge/access.js";
+import { accessRefusal, bodyRefusal, type Secrets } from "./edge/access.js";
 import { addBodyParsers, mediaTypeRefusal } from "./edge/bodies.js";
 import { addDocs } from "./edge/docs.js";
 import { assertQueryTaken } from "./edge/endpoint.js";
@@ -35,6 +35,8 @@ export function configureApi(app: NestFastifyApplication, secrets: Secrets, log:
 		assertQueryTaken(request);
 	});
 	instance.addHook("preHandler", async (request) => {
+		const refusal = bodyRefusal(request, secrets);
+		if (refusal) throw refusal;
 		assertWellFormed(request.params, "parameter");
 		assertWellFormed(request.query, "parameter");
 		if (request.routeOptions.config.consumes === "application/json") assertWellFormed(request.body, "body");

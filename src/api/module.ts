@@ -10,8 +10,10 @@ import { TasksController } from "./duties/tasks.js";
 import { HealthController } from "./health/health.js";
 import { Readiness } from "./health/readiness.js";
 import { LedgerController } from "./ledger/ledger.js";
+import { Gateways, GatewaysController } from "./messages/gateways.js";
 import { MessagesController } from "./messages/messages.js";
 import { PreviewsController } from "./messages/previews.js";
+import { ReceiptsController } from "./messages/receipts.js";
 import { ReplaysController } from "./messages/replays.js";
 import { RepliesController } from "./messages/replies.js";
 import { Metrics } from "./metrics/metrics.js";
@@ -50,12 +52,14 @@ export const apiControllers: readonly Type[] = [
 	MessagesController,
 	PreviewsController,
 	ReplaysController,
+	ReceiptsController,
+	GatewaysController,
 	LedgerController,
 	ProgrammeController,
 	ImportsController,
 ];
 
-type ApiSettings = Pick<Settings, "sweepMs" | "roles">;
+type ApiSettings = Pick<Settings, "sweepMs" | "roles"> & Partial<Pick<Settings, "channels">>;
 
 /** What the controllers need beside the services of the other rooms. */
 export function apiProviders(settings: ApiSettings): Provider[] {
@@ -71,6 +75,7 @@ export function apiProviders(settings: ApiSettings): Provider[] {
 			useFactory: (store: Store, clock: Clock, ids: Ids) => new ProgrammeRules(store, clock, ids),
 			inject: [Store, Clock, Ids],
 		},
+		{ provide: Gateways, useValue: { known: settings.channels?.inbound ?? {} } },
 		{
 			provide: Readiness,
 			useFactory: (store: Store, queue?: WakeQueue, scheduler?: Scheduler) =>
@@ -86,6 +91,7 @@ class ApiModule {}
 /**
  * The interface for programs, as a module.
  * @param imports modules that export, each under its own class: Store, Clock, Ids, Batches, StrengthReadings, Water, Protocols, HouseholdProtocols, Failures, DutyKinds, Answers, Replies, Importer;
+ * @param imports modules that export, each under its own class: Store, Clock, Ids, Batches, StrengthReadings, Water, Failures, Receipts, DutyKinds, Answers, Replies, Importer;
  * and where this process has them, Scheduler and WakeQueue
  */
 export function apiModule(settings: ApiSettings, imports: ModuleMetadata["imports"]): DynamicModule {

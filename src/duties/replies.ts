@@ -1,6 +1,7 @@
 import { InputError } from "../errors/errors.js";
 import { record } from "../ledger/ledger.js";
 import { type ParsedAnswer, parsedAnswer } from "../messages/answers.js";
+import type { Incoming } from "../messages/inbound/incoming.js";
 import type { NewMessage } from "../messages/outbox.js";
 import { post, type Wake } from "../messages/wake.js";
 import type { Store } from "../store/store.js";
@@ -10,16 +11,6 @@ import type { Ids } from "../time/ids.js";
 import type { Answers } from "./answers.js";
 import type { TaskAnswer } from "./kind.js";
 import { notBeforeMs, reachablePeople } from "./reachable.js";
-
-/** A text as a channel received it. */
-export interface Incoming {
-	readonly channel: string;
-	/** The channel's own id of it: the same text handed in twice is taken once. */
-	readonly channelMessageId: string;
-	/** E.164 where the channel is a phone. */
-	readonly fromAddress: string;
-	readonly body: string;
-}
 
 export type ReplyOutcome =
 	| "accepted"
@@ -102,7 +93,7 @@ export class Replies {
 
 	private async judged(tx: Transaction, incoming: Incoming, nowMs: number): Promise<Verdict> {
 		const senders = await tx.query<Sender>(
-			"SELECT id, name, supervisor_id FROM person WHERE phone_e164 = $1 AND active ORDER BY code",
+			"SELECT id, name, supervisor_id FROM person WHERE (phone_e164 = $1 OR email = $1) AND active ORDER BY code",
 			[incoming.fromAddress],
 		);
 		const first = senders[0];

@@ -18,11 +18,13 @@ describe("the routes", () => {
 	});
 	afterAll(() => api.close());
 
-	it("are open to anybody only where they say that the service lives and how it is spoken to; the gateway has one of its own", () => {
+	it("are open to anybody only where they say that the service lives and how it is spoken to; gateways have three of their own", () => {
 		const open = api.routes.known.filter(({ access }) => access === "open").map(({ pattern }) => pattern);
 		expect([...new Set(open)].sort()).toEqual([...ABOUT_THE_INTERFACE, "/health/live", "/health/ready"].sort());
 		expect(api.routes.known.filter(({ access }) => access === "gateway")).toEqual([
 			{ method: "POST", pattern: "/replies/:channel", access: "gateway" },
+			{ method: "POST", pattern: "/receipts/:gateway", access: "gateway" },
+			{ method: "POST", pattern: "/inbound/:gateway", access: "gateway" },
 		]);
 	});
 

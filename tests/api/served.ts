@@ -49,11 +49,15 @@ export async function served(
 	const place = await newPlace(kind);
 	const lines: Record<string, unknown>[] = [];
 	const log = pino({ level: "debug", base: null }, { write: (line: string) => void lines.push(JSON.parse(line)) });
-	const app = await NestFactory.create<NestFastifyApplication>(place.module(true, { roles: ["api"] }), fastifyAdapter(), {
-		bodyParser: false,
-		logger: false,
-		abortOnError: false,
-	});
+	const app = await NestFactory.create<NestFastifyApplication>(
+		place.module(true, { roles: ["api"], ...(secrets.channels && { channels: secrets.channels }) }),
+		fastifyAdapter(),
+		{
+			bodyParser: false,
+			logger: false,
+			abortOnError: false,
+		},
+	);
 	const world = worldIn(place, app);
 	await settle(world);
 	const routes = configureApi(app, secrets, log);

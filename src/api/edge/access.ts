@@ -1,10 +1,11 @@
-import { createHash, timingSafeEqual } from "node:crypto";
 import type { FastifyRequest } from "fastify";
 import { DefectError } from "../../errors/errors.js";
+import { isProven, isSame, isSigned } from "../../messages/inbound/proof.js";
+import type { InboundGateway } from "../../settings/channels/inbound.js";
 import type { Settings } from "../../settings/settings.js";
 import { EdgeRefusal } from "./problem.js";
 
-export type Secrets = Pick<Settings, "apiKey" | "inboundSecret">;
+export type Secrets = Pick<Settings, "apiKey" | "inboundSecret"> & Partial<Pick<Settings, "channels">>;
 type Rule = (request: FastifyRequest, secrets: Secrets) => EdgeRefusal | undefined;
 
 /** Who may use a route: the one table. Each route names a row of it, and the service doesn't start with one that doesn't. */
@@ -19,8 +20,13 @@ const ACCESS = {
 		const challenge = given === undefined ? 'Bearer realm="jarwatch"' : 'Bearer realm="jarwatch", error="invalid_token"';
 		return new EdgeRefusal(401, "key-needed", "Send the key as Authorization: Bearer <key>.", { "www-authenticate": challenge });
 	},
-	/** A message gateway that knows the secret of incoming texts; without a secret, this machine alone. */
-	gateway: (request, { inboundSecret }) => {
+	/**
+	 * A message gateway: one that is set up shows itself as its settings say (a signature is looked at once the body is there: `bodyRefusal`);
+	 * any other knows the secret of incoming texts, and without a secret it must be on this machine.
+	 */
+	gateway: (request, { inboundSecret, channels }) => {
+		const named = gatewayNamed(request, channels);
+		if (named) return named.gateway && isProven(named.gateway, request.headers) ? undefined : forbidden(NOT_THE_GATEWAY);
 		if (inboundSecret === undefined) return isThisMachine(request) ? undefined : forbidden(NO_SECRET_SET);
 		const given = request.headers["x-inbound-secret"];
 		return typeof given === "string" && isSame(given, inboundSecret)
@@ -46,20 +52,34 @@ export function accessRefusal(request: FastifyRequest, secrets: Secrets): EdgeRe
 	return ACCESS[access](request, secrets);
 }
 
+/**
+ * @returns why a body isn't believed: it isn't what the gateway signed; nothing where it is, or where another way shows who sends
+ */
+export function bodyRefusal(request: FastifyRequest, { channels }: Secrets): EdgeRefusal | undefined {
+	if (request.is404 || request.routeOptions.config.access !== "gateway") return undefined;
+	const named = gatewayNamed(request, channels);
+	if (!named) return undefined;
+	const isBelieved = named.gateway && Buffer.isBuffer(request.body) && isSigned(named.gateway, request.headers, request.body);
+	return isBelieved ? undefined : forbidden(NOT_THE_GATEWAY);
+}
+
+/** @returns what is set up of the gateway that the address names; nothing where the address names none */
+function gatewayNamed(
+	request: FastifyRequest,
+	channels: Secrets["channels"],
+): { gateway: InboundGateway | undefined } | undefined {
+	const { gateway } = request.params as { gateway?: string };
+	if (gateway === undefined) return undefined;
+	const known = channels?.inbound ?? {};
+	return { gateway: Object.hasOwn(known, gateway) ? known[gateway] : undefined };
+}
+
+const NOT_THE_GATEWAY = "No gateway of this name is set up, or this isn't how it shows itself.";
 const NO_KEY_SET = "No key is set (JARWATCH_API_KEY), so this address answers this machine alone.";
 const NO_SECRET_SET = "No secret is set (JARWATCH_INBOUND_SECRET), so this address answers this machine alone.";
 
 function forbidden(message: string): EdgeRefusal {
 	return new EdgeRefusal(403, "not-allowed", message);
-}
-
-/** Both are hashed first, so that neither the length nor the place of the first difference can be timed. */
-function isSame(given: string, secret: string): boolean {
-	return timingSafeEqual(digest(given), digest(secret));
-}
-
-function digest(text: string): Buffer {
-	return createHash("sha256").update(text).digest();
 }
 
 /** The peer is on the loopback, and asked for it by that name: a web page elsewhere that lets its own name point here is not. */

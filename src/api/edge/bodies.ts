@@ -3,8 +3,15 @@ import { EdgeRefusal } from "./problem.js";
 
 export const BODY_LIMIT_BYTES = 256 * 1024;
 
-/** What a route takes as its body. */
-export type BodyKind = "application/json" | "text/csv";
+/** What a route takes as its body: JSON, a CSV file, or what a gateway posts, which stays as it came because it may be signed. */
+export type BodyKind = "application/json" | "text/csv" | "gateway";
+
+/** The media types of each kind. */
+export const MEDIA_TYPES: Readonly<Record<BodyKind, readonly string[]>> = {
+	"application/json": ["application/json"],
+	"text/csv": ["text/csv"],
+	gateway: ["application/json", "application/x-www-form-urlencoded"],
+};
 
 declare module "fastify" {
 	interface FastifyContextConfig {
@@ -13,7 +20,7 @@ declare module "fastify" {
 }
 
 /**
- * Takes JSON in whole and CSV as a stream, and nothing else.
+ * Takes JSON and forms in whole and CSV as a stream, and nothing else.
  * A CSV file has no length limit here: whoever reads the stream sets one.
  */
 export function addBodyParsers(instance: FastifyInstance): void {
@@ -23,6 +30,7 @@ export function addBodyParsers(instance: FastifyInstance): void {
 		"application/json",
 		{ parseAs: "buffer", bodyLimit: BODY_LIMIT_BYTES },
 		(request, bytes, done) => {
+			if (request.routeOptions.config.consumes === "gateway") return done(null, bytes);
 			let text: string;
 			try {
 				text = new TextDecoder("utf-8", { fatal: true }).decode(bytes as Buffer);
@@ -31,6 +39,11 @@ export function addBodyParsers(instance: FastifyInstance): void {
 			}
 			parsed(request, text, done);
 		},
+	);
+	instance.addContentTypeParser(
+		"application/x-www-form-urlencoded",
+		{ parseAs: "buffer", bodyLimit: BODY_LIMIT_BYTES },
+		(_request, bytes, done) => done(null, bytes),
 	);
 	instance.addContentTypeParser("text/csv", (_request, stream, done) => done(null, stream));
 }
@@ -43,6 +56,7 @@ export function mediaTypeRefusal(request: FastifyRequest): EdgeRefusal | undefin
 		.split(";")
 		.map((part) => part.trim().toLowerCase());
 	const charset = parameters.find((parameter) => parameter.startsWith("charset="))?.replace(/^charset="?([^"]*)"?$/, "$1");
-	if (mediaType === consumes && (charset === undefined || charset === "utf-8" || charset === "us-ascii")) return undefined;
-	return new EdgeRefusal(415, "media-type", `Send the body as ${consumes} in UTF-8.`, { accept: consumes });
+	const taken = MEDIA_TYPES[consumes];
+	if (taken.includes(mediaType) && (charset === undefined || charset === "utf-8" || charset === "us-ascii")) return undefined;
+	return new EdgeRefusal(415, "media-type", `Send the body as ${taken.join(" or ")} in UTF-8.`, { accept: taken.join(", ") });
 }

@@ -2,12 +2,20 @@ import type { INestApplication, Type } from "@nestjs/common";
 import { z } from "zod";
 import { DefectError } from "../../errors/errors.js";
 import { type Access } from "./access.js";
+import { type BodyKind, MEDIA_TYPES } from "./bodies.js";
 import { type EndpointFacts, endpointFacts } from "./endpoint.js";
 import { problemSchema } from "./problem.js";
 
 type Json = Record<string, unknown>;
 type Operation = Json & { parameters?: Json[]; responses: Record<string, Json> };
 export type OpenApiDocument = Json & { paths: Record<string, Record<string, Operation>>; components: { schemas: Json } };
+
+/** Of bodies that no schema of ours describes: what a gateway posts, its own settings describe. */
+const BODY_SCHEMAS: Readonly<Record<BodyKind, Json>> = {
+	"application/json": {},
+	"text/csv": { type: "string" },
+	gateway: { type: "object", description: "As the gateway's settings say" },
+};
 
 const SECURITY: Readonly<Record<Access, Json[]>> = { open: [], office: [{ key: [] }], gateway: [{ inboundSecret: [] }] };
 
@@ -105,5 +113,10 @@ function completeOperation(operation: Operation, facts: EndpointFacts): void {
 	}));
 	operation.parameters = [...others, ...fields];
 	if (facts.consumes)
-		operation["requestBody"] = { required: true, content: { [facts.consumes]: { schema: { type: "string" } } } };
+		operation["requestBody"] = {
+			required: true,
+			content: Object.fromEntries(
+				MEDIA_TYPES[facts.consumes].map((type) => [type, { schema: BODY_SCHEMAS[facts.consumes as BodyKind] }]),
+			),
+		};
 }

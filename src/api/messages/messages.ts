@@ -1,6 +1,8 @@
 import { Controller, Query } from "@nestjs/common";
 import { z } from "zod";
 import { withoutSecrets } from "../../log/log.js";
+import { deliveryOf, type SegmentReceipt } from "../../messages/delivery.js";
+import type { ReceiptState } from "../../messages/rows.js";
 import { Store } from "../../store/store.js";
 import { Endpoint } from "../edge/endpoint.js";
 import { code, utc, utcOf, utcOrNull } from "../edge/fields.js";
@@ -33,6 +35,10 @@ const message = z
 		failedTries: z.int(),
 		channel: z.string().nullable(),
 		endedAt: utc.nullable(),
+		receipt: z
+			.enum(["accepted", "delivered", "failed", "expired"])
+			.nullable()
+			.meta({ description: "What its channel told of it since; null: nothing" }),
 		answer: z.string().nullable().meta({ description: "What the channel answered last" }),
 		segments: z.int().nullable().meta({ description: "Parts of SMS that it was when it went; null: it hasn't gone by itself" }),
 		encoding: z.enum(["GSM-7", "UCS-2"]).nullable(),
@@ -63,6 +69,8 @@ interface Row
 	readonly nextTryAtMs: number | null;
 	readonly tries: number;
 	readonly endedAtMs: number | null;
+	/** `1 delivered,1 accepted`: claim and state of each. */
+	readonly receipts: string | null;
 }
 
 @Controller()
@@ -87,7 +95,8 @@ export class MessagesController {
 		);
 		return pageOf<Row, z.output<typeof message>>(
 			this.store,
-			`SELECT m.id, p.code AS recipient_code, t.code AS task_code, m.text, m.urgent, m.state, m.created_at_ms, m.next_try_at_ms, m.tries, m.channel, m.ended_at_ms, m.answer, m.segments, m.encoding, m.held_until_ms, m.held_because, m.digest_id AS told_by
+			`SELECT m.id, p.code AS recipient_code, t.code AS task_code, m.text, m.urgent, m.state, m.created_at_ms, m.next_try_at_ms, m.tries, m.channel, m.ended_at_ms, m.answer, m.segments, m.encoding, m.held_until_ms, m.held_because, m.digest_id AS told_by,
+			  (SELECT string_agg(r.claim || ' ' || r.state, ',') FROM message_receipt r WHERE r.message_id = m.id AND r.channel = m.channel) AS receipts
 			 FROM message m JOIN person p ON p.id = m.recipient_id LEFT JOIN task t ON t.id = m.task_id`,
 			"m.id",
 			sorts,
@@ -106,6 +115,7 @@ function itemOf({
 	tries,
 	answer,
 	heldUntilMs,
+	receipts,
 	...item
 }: Row): z.output<typeof message> {
 	return {
@@ -116,7 +126,15 @@ function itemOf({
 		failedTries: tries,
 		heldUntil: utcOrNull(heldUntilMs),
 		endedAt: utcOrNull(endedAtMs),
+		receipt: deliveryOf(segmentsIn(receipts)) ?? null,
 		// Gateways like to repeat the number in what they answer.
 		answer: answer === null ? null : withoutSecrets(answer),
 	};
+}
+
+function segmentsIn(receipts: string | null): SegmentReceipt[] {
+	return (receipts?.split(",") ?? []).map((one) => {
+		const [claim, state] = one.split(" ");
+		return { claim: Number(claim), state: state as ReceiptState };
+	});
 }

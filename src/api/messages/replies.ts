@@ -2,7 +2,7 @@ import { Body, Controller, Param, Query } from "@nestjs/common";
 import { z } from "zod";
 import { Replies } from "../../duties/replies.js";
 import { InputError } from "../../errors/errors.js";
-import { phoneE164Of } from "../../programme/import/phone.js";
+import { phoneAddressOf } from "../../messages/inbound/incoming.js";
 import { Store } from "../../store/store.js";
 import { Endpoint } from "../edge/endpoint.js";
 import { maskedPhone, utc, utcOf } from "../edge/fields.js";
@@ -103,7 +103,7 @@ export class RepliesController {
 		const { outcome, repeated, taskCode } = await this.replies.receive({
 			channel,
 			channelMessageId: messageId,
-			fromAddress: addressOf(from),
+			fromAddress: phoneAddressOf(from),
 			body: text,
 		});
 		return outcome === "unknown number" ? { outcome } : { outcome, repeated, taskCode };
@@ -135,12 +135,4 @@ export class RepliesController {
 			}),
 		);
 	}
-}
-
-/**
- * A number in the one form in which people's numbers are kept; gateways often leave the plus sign out, or write 00 for it.
- * What isn't a number stays as it is.
- */
-function addressOf(from: string): string {
-	return phoneE164Of(from) ?? phoneE164Of(`+${from.replace(/^00/, "")}`) ?? from;
 }

@@ -1,5 +1,6 @@
 import { Counter, collectDefaultMetrics, Gauge, Histogram, Registry } from "prom-client";
 import type { Scheduler } from "../../duties/scheduler.js";
+import { failedByChannel, unknownReceipts } from "../../messages/failed-counts.js";
 import type { Store } from "../../store/store.js";
 import type { Clock } from "../../time/clock.js";
 
@@ -26,6 +27,12 @@ export class Metrics {
 	private readonly oldestDueSeconds = this.gauge(
 		"jarwatch_outbox_oldest_due_age_seconds",
 		"For how long the oldest message that may go has waited; 0: none waits",
+	);
+	private readonly failed = this.gauge("jarwatch_messages_failed", "Messages that were given up on every channel", ["channel"]);
+	private readonly unknownReceipts = this.gauge(
+		"jarwatch_receipts_unknown",
+		"Receipts for something that isn't known here: many of them, and a gateway's receipts are set up wrongly",
+		["channel"],
 	);
 	private readonly databaseUp = this.gauge(
 		"jarwatch_database_up",
@@ -61,7 +68,7 @@ export class Metrics {
 
 	private async readDatabase(): Promise<void> {
 		try {
-			await Promise.all([this.readTasks(), this.readOutbox()]);
+			await Promise.all([this.readTasks(), this.readOutbox(), this.readFailures()]);
 			this.databaseUp.set(1);
 		} catch {
 			this.databaseUp.set(0);
@@ -94,6 +101,14 @@ export class Metrics {
 		for (const state of ["waiting", "claimed"]) this.outbox.set({ state }, 0);
 		for (const { state, number } of states) this.outbox.set({ state }, number);
 		this.oldestDueSeconds.set(oldest?.atMs == null ? 0 : Math.max(0, nowMs - oldest.atMs) / 1000);
+	}
+
+	private async readFailures(): Promise<void> {
+		const [failed, unknown] = await Promise.all([failedByChannel(this.store), unknownReceipts(this.store)]);
+		this.failed.reset();
+		for (const { channel, number } of failed) this.failed.set({ channel: channel ?? "none" }, number);
+		this.unknownReceipts.reset();
+		for (const { channel, number } of unknown) this.unknownReceipts.set({ channel }, number);
 	}
 
 	private gauge(name: string, help: string, labelNames: string[] = []): Gauge {

@@ -40,14 +40,20 @@ const receipt = z.strictObject({
 	expired: words,
 });
 
-const text = z.strictObject({
-	list: pointer.optional(),
-	/** The gateway's own id of the text; where it has none, its content and time stand for it. */
-	id: pointer.optional(),
-	from: pointer,
-	text: pointer,
-	at: pointer.optional(),
-});
+/** A gateway posts again what it isn't sure of: without either, it would be taken twice. */
+const hasKey = ({ id, at }: { id?: string | undefined; at?: string | undefined }) => id !== undefined || at !== undefined;
+const NO_KEY = 'must have "id" or "at", by which a text that is posted again is known';
+
+const text = z
+	.strictObject({
+		list: pointer.optional(),
+		/** The gateway's own id of the text; where it has none, its content and time stand for it. */
+		id: pointer.optional(),
+		from: pointer,
+		text: pointer,
+		at: pointer.optional(),
+	})
+	.refine(hasKey, NO_KEY);
 
 /** A relay that posts incoming e-mail. */
 const mail = z.strictObject({
