@@ -158,7 +158,11 @@ function servicesModule(settings: Settings, parts: Parts): DynamicModule {
 			(...on: ConstructorParameters<typeof Escalation>) => new Escalation(...on),
 		),
 		made(Answers, [Store, Clock, Ids, DutyKinds, WAKE], (...on: ConstructorParameters<typeof Answers>) => new Answers(...on)),
-		made(Replies, [Store, Clock, Ids, Answers, WAKE], (...on: ConstructorParameters<typeof Replies>) => new Replies(...on)),
+		made(
+			Replies,
+			[Store, Clock, Ids, Answers, WAKE],
+			(store: Store, now: Clock, ids: Ids, answers: Answers, wake: Wake) => new Replies(store, now, ids, answers, wake, log),
+		),
 		made(Failures, [Store, Clock, Ids, WAKE], (...on: ConstructorParameters<typeof Failures>) => new Failures(...on)),
 		made(
 			StrengthReadings,

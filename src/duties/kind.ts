@@ -21,6 +21,8 @@ export interface Opening {
 	/** Who looks after it; null or somebody who has left: the supervisor is asked instead, and the task is hers. */
 	readonly assigneeId: string | null;
 	readonly brief: Brief;
+	/** Name of the first text, where it isn't the one that the kind always begins with. */
+	readonly text?: string;
 	/** In a few words of the trade, for the ledger. */
 	readonly why: string;
 }

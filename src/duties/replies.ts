@@ -1,5 +1,7 @@
-import { InputError } from "../errors/errors.js";
+import { DefectError, InputError, TransientError } from "../errors/errors.js";
 import { record } from "../ledger/ledger.js";
+import { causesOf } from "../log/causes.js";
+import type { Log } from "../log/log.js";
 import { type ParsedAnswer, parsedAnswer } from "../messages/answers.js";
 import type { Incoming } from "../messages/inbound/incoming.js";
 import type { NewMessage } from "../messages/outbox.js";
@@ -11,6 +13,7 @@ import type { Ids } from "../time/ids.js";
 import type { Answers } from "./answers.js";
 import type { TaskAnswer } from "./kind.js";
 import { notBeforeMs, reachablePeople } from "./reachable.js";
+import { type KnownTask, repeatedAnswer } from "./repeated-answer.js";
 
 export type ReplyOutcome =
 	| "accepted"
@@ -21,7 +24,8 @@ export type ReplyOutcome =
 	| "unknown number"
 	| "not the assignee's"
 	| "closed already"
-	| "no open task";
+	| "no open task"
+	| "failed";
 
 export interface Received {
 	readonly outcome: ReplyOutcome;
@@ -36,14 +40,6 @@ interface Sender {
 	readonly supervisorId: string | null;
 }
 
-interface KnownTask {
-	readonly id: string;
-	readonly code: string;
-	readonly state: string;
-	readonly areaId: string;
-	readonly assigneeId: string | null;
-}
-
 /** What can be an answer to a task. */
 type Actionable = Extract<ParsedAnswer, { kind: "reading" }> | { readonly kind: "done" | "cannot"; readonly code?: string };
 
@@ -53,6 +49,8 @@ interface Verdict {
 	readonly sender?: Sender | undefined;
 	/** What is told to the sender; an accepted or refused answer is told by the kind of work itself. */
 	readonly tell?: { readonly text: string; readonly fill: Readonly<Record<string, string | number>> };
+	/** Told once, however often it comes. */
+	readonly tellOnceAs?: string;
 	readonly problem?: string;
 }
 
@@ -64,40 +62,68 @@ export class Replies {
 		private readonly ids: Ids,
 		private readonly answers: Answers,
 		private readonly wake: Wake,
+		private readonly log: Pick<Log, "error">,
 	) {}
 
-	/** @returns what became of it */
-	receive(incoming: Incoming): Promise<Received> {
-		return this.store.work.run(async (tx) => {
-			const id = this.ids.next();
-			const nowMs = this.clock.nowMs();
-			const kept = await tx.affected(
-				`INSERT INTO reply (id, channel, channel_message_id, from_address, body, received_at_ms, outcome) VALUES ($1, $2, $3, $4, $5, $6, 'unclear')
+	/**
+	 * Keeps a text, and then sees what it says: whatever goes wrong there, the text stays on file.
+	 * @returns what became of it; "failed" where it is kept and a defect stood in the way of it
+	 * @throws TransientError where the database is away: handed in again, the text is taken up where it was left
+	 */
+	async receive(incoming: Incoming): Promise<Received> {
+		const nowMs = this.clock.nowMs();
+		await this.store.work.run((tx) =>
+			tx.affected(
+				`INSERT INTO reply (id, channel, channel_message_id, from_address, body, received_at_ms, outcome) VALUES ($1, $2, $3, $4, $5, $6, 'received')
 				 ON CONFLICT (channel, channel_message_id) DO NOTHING`,
-				[id, incoming.channel, incoming.channelMessageId, incoming.fromAddress, incoming.body, nowMs],
+				[this.ids.next(), incoming.channel, incoming.channelMessageId, incoming.fromAddress, incoming.body, nowMs],
+			),
+		);
+		try {
+			return await this.once(incoming, (tx, id) => this.understood(tx, id, incoming, nowMs));
+		} catch (error) {
+			if (error instanceof TransientError) throw error;
+			this.log.error({ err: causesOf(error) }, "a text that came in is kept, but failed by a defect");
+			return this.once(incoming, (tx, id) => this.failed(tx, id, incoming, error, nowMs));
+		}
+	}
+
+	/** Does something with a kept text, if nothing has been done with it yet. */
+	private once(incoming: Incoming, act: (tx: Transaction, replyId: string) => Promise<Received>): Promise<Received> {
+		return this.store.work.run(async (tx) => {
+			// The same text may be handed in twice at one moment: the second waits here for the first.
+			const lock = tx.kind === "postgres" ? "FOR UPDATE OF r" : "";
+			const [kept] = await tx.query<{ id: string; outcome: ReplyOutcome | "received"; taskId: string | null }>(
+				`SELECT r.id, r.outcome, r.task_id FROM reply r WHERE r.channel = $1 AND r.channel_message_id = $2 ${lock}`,
+				[incoming.channel, incoming.channelMessageId],
 			);
-			if (kept === 0) return this.earlier(tx, incoming);
-			const verdict = await this.judged(tx, incoming, nowMs);
-			await this.keep(tx, id, verdict, nowMs);
-			return { outcome: verdict.outcome, repeated: false, taskCode: verdict.task?.code ?? null };
+			if (!kept) throw new DefectError("a text that was kept is gone");
+			if (kept.outcome === "received") return act(tx, kept.id);
+			const [task] = await tx.query<{ code: string }>("SELECT code FROM task WHERE id = $1", [kept.taskId]);
+			return { outcome: kept.outcome, repeated: true, taskCode: task?.code ?? null };
 		});
 	}
 
-	private async earlier(tx: Transaction, incoming: Incoming): Promise<Received> {
-		const [before] = await tx.query<{ outcome: ReplyOutcome; code: string | null }>(
-			`SELECT r.outcome, t.code FROM reply r LEFT JOIN task t ON t.id = r.task_id WHERE r.channel = $1 AND r.channel_message_id = $2`,
-			[incoming.channel, incoming.channelMessageId],
-		);
-		return { outcome: before?.outcome ?? "unclear", repeated: true, taskCode: before?.code ?? null };
+	private async understood(tx: Transaction, id: string, incoming: Incoming, nowMs: number): Promise<Received> {
+		const verdict = await this.judged(tx, incoming, nowMs);
+		await this.keep(tx, id, verdict, nowMs);
+		return { outcome: verdict.outcome, repeated: false, taskCode: verdict.task?.code ?? null };
+	}
+
+	/** Whoever wrote isn't left without an answer; that it failed stands in the ledger, why in the log. */
+	private async failed(tx: Transaction, id: string, incoming: Incoming, error: unknown, nowMs: number): Promise<Received> {
+		const [sender] = await sendersOf(tx, incoming);
+		const problem = error instanceof Error ? error.name : "not an error";
+		const tell = sender && { text: "reply.kept", fill: {} };
+		await this.keep(tx, id, { outcome: "failed", sender, problem, ...(tell && { tell }) }, nowMs);
+		return { outcome: "failed", repeated: false, taskCode: null };
 	}
 
 	private async judged(tx: Transaction, incoming: Incoming, nowMs: number): Promise<Verdict> {
-		const senders = await tx.query<Sender>(
-			"SELECT id, name, supervisor_id FROM person WHERE (phone_e164 = $1 OR email = $1) AND active ORDER BY code",
-			[incoming.fromAddress],
-		);
+		const senders = await sendersOf(tx, incoming);
 		const first = senders[0];
-		// Nobody's data is shown to a number that isn't on the list, not even that a code exists.
+		// Nothing is answered to a number that isn't on the list, not even that a code exists: it is looked at by a person. Anybody
+		// can write under any number, and two machines that answer each other never end.
 		if (!first) return { outcome: "unknown number" };
 		const parsed = parsedAnswer(incoming.body);
 		const open = await openTasksOf(tx, senders);
@@ -115,11 +141,18 @@ export class Replies {
 				tell: { text: "reply.unclear", fill: example },
 				problem: "several tasks are open",
 			};
+		if (!task && !code) {
+			const repeated = await repeatedAnswer(tx, senders, parsed, nowMs);
+			if (repeated) return thanks(repeated, first);
+		}
 		if (!task) return { outcome: "no open task", sender: first, tell: { text: "reply.unclear", fill: example } };
 		const sender = senders.find((person) => person.id === task.assigneeId);
 		if (!sender)
 			return { outcome: "not the assignee's", task, sender: first, tell: { text: "reply.notYours", fill: { code: task.code } } };
-		if (task.state !== "open") return closedAlready(task, sender);
+		if (task.state !== "open") {
+			const repeated = await repeatedAnswer(tx, [sender], parsed, nowMs, task.id);
+			return repeated ? thanks(repeated, sender) : closedAlready(task, sender);
+		}
 		return this.taken({ ...parsed, kind: parsed.kind } as Actionable, task, sender, nowMs);
 	}
 
@@ -194,7 +227,7 @@ export class Replies {
 			},
 		]);
 		if (!tell || !sender) return;
-		await this.tell(tx, sender.id, tell.text, tell.fill, `reply.${id}`, nowMs);
+		await this.tell(tx, sender.id, tell.text, tell.fill, verdict.tellOnceAs ?? `reply.${id}`, nowMs);
 	}
 }
 
@@ -202,10 +235,24 @@ function closedAlready(task: KnownTask, sender: Sender): Verdict {
 	return { outcome: "closed already", task, sender, tell: { text: "reply.closed", fill: { code: task.code } } };
 }
 
+/** She sent her answer again, for fear that it was lost. */
+function thanks(task: KnownTask, sender: Sender): Verdict {
+	const tell = { text: "reply.thanksRepeat", fill: {} };
+	return { outcome: "closed already", task, sender, tell, tellOnceAs: `repeated.${task.id}.${sender.id}` };
+}
+
 function taskAnswer(parsed: Actionable, nowMs: number): TaskAnswer {
 	if (parsed.kind === "reading")
 		return { kind: "reading", reading: `${parsed.value}${parsed.isOpenTop ? "+" : ""}`, takenAtMs: nowMs };
 	return { kind: parsed.kind };
+}
+
+/** Several people may share one phone. */
+function sendersOf(tx: Transaction, { fromAddress }: Incoming): Promise<Sender[]> {
+	return tx.query<Sender>(
+		"SELECT id, name, supervisor_id FROM person WHERE (phone_e164 = $1 OR email = $1) AND active ORDER BY code",
+		[fromAddress],
+	);
 }
 
 const TASK = "SELECT id, code, state, area_id, assignee_id FROM task";

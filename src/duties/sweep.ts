@@ -175,7 +175,7 @@ export class Sweep {
 				idempotencyKey: `${id}.0.${person.id}`,
 				taskId: id,
 				recipientId: person.id,
-				text: kind.texts.first,
+				text: opening.text ?? kind.texts.first,
 				fill: { ...opening.brief, code },
 				urgent: false,
 				createdAtMs: nowMs,

@@ -113,7 +113,7 @@ export class ReplyRow {
 	@InstantColumn() receivedAtMs!: number;
 	@Index("reply_person") @ForeignKey(() => PersonRow) @TextColumn(optional) personId!: string | null;
 	@TextColumn(optional) taskId!: string | null;
-	/** What became of it: accepted, unclear, unknown number, not hers, task closed... */
+	/** What became of it: received (nothing yet), accepted, unclear, unknown number, not hers, task closed... */
 	@TextColumn() outcome!: string;
 	@TextColumn(optional) answer!: string | null;
 }

@@ -85,7 +85,7 @@ function closerLaid(laid: Laid, wide: GridBox, prior: Prior, curve: StrengthCurv
  * @param curve the strength curve
  * @param tests any number of tests, in any order
  * @returns the belief; the same to the last bit for any order of the tests
- * @throws RangeError for a prior outside its ranges, or for a reading that is impossible under it
+ * @throws RangeError for a prior outside its ranges, or for a reading that is impossible under it, which none of `strengthTestOf` is
  *
  * Source: Bayes' rule with an interval-censored lognormal test; grid approximation as in Gelman et al. 2013, Bayesian Data
  * Analysis, 3rd ed., section 3.7.

@@ -98,6 +98,8 @@ export interface DoseRefused {
 		| "tooWeak"
 		/** The demand is known so badly that no strength helps: jar test first. */
 		| "demandTooUncertain"
+		/** The last reading was hardly possible by what was believed: test the bleach again first. */
+		| "readingContradicts"
 		/** No whole step, cap or spoon lies in the window: take a finer measure or a larger container. */
 		| "measureTooCoarse";
 }

@@ -69,6 +69,21 @@ const absorbed: readonly (readonly [number, number])[] = [
 	[2, 1.126],
 ];
 
+const THINNEST_M_CM = 0.001;
+const THICKEST_M_CM = 100;
+
+/**
+ * Between which lit areas `stockSunLossGPerL` holds for a solution; 0 always does.
+ *
+ * @param volumeL above 0 to 10 000 L
+ * @param strengthGPerL above 0 to 200 g/L
+ * @returns m², the first smaller than the second
+ */
+export function litAreaRangeM2(volumeL: number, strengthGPerL: number): [least: number, most: number] {
+	const molarVolume = (molPerLOfStrength(strengthGPerL) * volumeL) / 10;
+	return [molarVolume / THICKEST_M_CM, molarVolume / THINNEST_M_CM];
+}
+
 /**
  * Light a thick solution absorbs, weighted with what it does there, against a solution of 1 M·cm.
  *
@@ -81,7 +96,13 @@ const absorbed: readonly (readonly [number, number])[] = [
  * 292 nm (362 1/(M cm); from memory) with the quantum yields of Buxton & Subhani 1972 (from memory).
  */
 export function absorbedLightRatio(concentrationPathMCm: number): number {
-	const x = valueWithin("concentration times path in M·cm", concentrationPathMCm, 0.001, 100, "not a thick stock solution");
+	const x = valueWithin(
+		"concentration times path in M·cm",
+		concentrationPathMCm,
+		THINNEST_M_CM,
+		THICKEST_M_CM,
+		"not a thick stock solution",
+	);
 	const above = absorbed.findIndex(([edge]) => edge >= x);
 	const upper = above === -1 ? absorbed.length - 1 : Math.max(1, above);
 	const [x0, w0] = absorbed[upper - 1]!;

@@ -20,6 +20,12 @@ export interface ReadingInterval {
 export const PLAUSIBLE_HIGHEST_G_PER_L = 8;
 
 /**
+ * Chance that a reading of bands or drops has nothing to do with the jar. Source: own choice. So small that it changes no belief
+ * that can explain the reading at all; one that can't is left as it was, and the reading is marked.
+ */
+const GROSS_SHARE = 1e-8;
+
+/**
  * How many times a dilution weakens the stock.
  *
  * @throws RangeError for volumes outside those of `Dilution`
@@ -142,7 +148,7 @@ export function strengthTestOf(
 	const logSd = valueWithin(`log-sd of "${kit.name}"`, kit.logSd, 0.01, 2);
 	const toStock = dilutionFactor(dilution) / 1000;
 	if (kit.kind === "number") {
-		if (lowGPerL !== highGPerL) return stepTest(exposure, logSd, [lowGPerL, highGPerL], [0, 1, 0]);
+		if (lowGPerL !== highGPerL) return stepTest(exposure, logSd, [lowGPerL, highGPerL], [0, 1, 0], 3);
 		const grossLnSpan = Math.log(kit.highestMgPerL / kit.lowestMgPerL);
 		return { kind: "number", exposure, logSd, measuredGPerL: lowGPerL, grossShare: kit.misreadShare, grossLnSpan };
 	}
@@ -152,12 +158,18 @@ export function strengthTestOf(
 	const chances = Array.from({ length: bands }, (_, measured) =>
 		flag === "mayBeBleached" && measured >= band ? 1 : misreadingChance(kit, measured, band, bands),
 	);
-	const test = stepTest(exposure, logSd, edges, chances);
+	const test = stepTest(exposure, logSd, edges, chances, bands);
 	return kit.kind === "drops" && flag === undefined ? { ...test, fineReadingGPerL: (lowGPerL + highGPerL) / 2 } : test;
 }
 
 /** A band test with the edges at which nothing changes left out: they would cost time and say nothing. */
-function stepTest(exposure: ExposureSum, logSd: number, edges: readonly number[], chances: readonly number[]): BandTest {
+function stepTest(
+	exposure: ExposureSum,
+	logSd: number,
+	edges: readonly number[],
+	chances: readonly number[],
+	bands: number,
+): BandTest {
 	const steps = edges
 		.map((edge, k) => ({ edge, before: chances[k]!, after: chances[k + 1]! }))
 		.filter(({ edge, before, after }) => before !== after && edge > 0 && edge < Number.POSITIVE_INFINITY);
@@ -168,5 +180,7 @@ function stepTest(exposure: ExposureSum, logSd: number, edges: readonly number[]
 		logSd,
 		edgesGPerL: steps.map(({ edge }) => edge),
 		chances: [bottom, ...steps.map(({ after }) => after)],
+		// A reading that says nothing isn't an error either.
+		...(steps.length > 0 && { gross: { share: GROSS_SHARE, bands } }),
 	};
 }

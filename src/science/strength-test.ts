@@ -21,6 +21,16 @@ export interface BandTest {
 	readonly chances: readonly number[];
 	/** Middle of a reading that covers a small part of the scale (a drop count), g/L; left out for colour bands. */
 	readonly fineReadingGPerL?: number;
+	/** Left out: the reading surely came from this jar at this dilution, so that one may be impossible. */
+	readonly gross?: GrossError;
+}
+
+/** A reading that has nothing to do with the jar: another jar, another dilution, a slip of the pen. */
+export interface GrossError {
+	/** Chance of it, 0 to below 1. */
+	readonly share: number;
+	/** Bands of the kit: it falls into any of them alike. */
+	readonly bands: number;
 }
 
 /** A test that reads a number: its density in the logarithm of the measured strength. */
@@ -70,6 +80,8 @@ function multiplyByBand(test: BandTest, strengths: Float64Array, weights: Float6
 	const jumps = Float64Array.from(test.edgesGPerL, (_, k) => test.chances[k + 1]! - test.chances[k]!);
 	const bottom = test.chances[0]!;
 	const top = test.chances[count]!;
+	const fromJar = 1 - (test.gross?.share ?? 0);
+	const gross = test.gross ? test.gross.share / test.gross.bands : 0;
 	const centre = count === 0 ? 0 : (scaledEdges[0]! + scaledEdges[count - 1]!) / 2;
 	let sum = 0;
 	for (let node = 0; node < weights.length; node++) {
@@ -86,7 +98,7 @@ function multiplyByBand(test: BandTest, strengths: Float64Array, weights: Float6
 			chance = top;
 			for (let k = 0; k < count; k++) chance -= jumps[k]! * upperTail(scaled - scaledEdges[k]!);
 		}
-		const product = chance > 0 ? weight * chance : 0;
+		const product = weight * (chance > 0 ? fromJar * chance + gross : gross);
 		weights[node] = product;
 		sum += product;
 	}

@@ -14,10 +14,14 @@ export interface TestEvidence {
 	readonly surprise: number;
 	/** Surprise below 0.02: look at the test, its dilution and the batch before believing any of them. */
 	readonly doubtful: boolean;
+	/** Surprise below 0.0001: what was believed before and this reading are hardly both right. */
+	readonly contradicts: boolean;
 }
 
 /** Below this a reading isn't absorbed in silence. Source: own choice. */
 const DOUBTFUL_BELOW = 0.02;
+/** Below this a jar isn't dosed by before another reading has said who is right. Source: own choice. */
+const CONTRADICTS_BELOW = 1e-4;
 
 /**
  * Chance that a fine test (a number, a drop count) would have read lower than it did.
@@ -56,5 +60,6 @@ export function chanceOfLowerReading(
  */
 export function testEvidence(evidence: number, cumulative: number, lower: number | undefined): TestEvidence {
 	const surprise = lower === undefined ? evidence : 2 * min(lower, max(0, 1 - lower));
-	return { evidence, cumulative, surprise, doubtful: surprise < DOUBTFUL_BELOW };
+	const doubtful = surprise < DOUBTFUL_BELOW;
+	return { evidence, cumulative, surprise, doubtful, contradicts: surprise < CONTRADICTS_BELOW };
 }

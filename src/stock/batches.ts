@@ -1,5 +1,4 @@
 import { InputError } from "../errors/errors.js";
-import { record } from "../ledger/ledger.js";
 import { currentPolicy, type Policy } from "../programme/policy.js";
 import { underChanceOf } from "../science/under-chance.js";
 import type { Store } from "../store/store.js";
@@ -7,12 +6,11 @@ import { only, type Transaction } from "../store/unit-of-work.js";
 import { type Clock, DAY_MS } from "../time/clock.js";
 import type { Ids } from "../time/ids.js";
 import { type Forecast, figuresAt, forecastOf, jarBelief, type StrengthFigures } from "./forecast.js";
-import { refreshForecasts } from "./forecasts.js";
-import { type JarRow, jarFacts, jarRows } from "./jar-facts.js";
+import { attempted, type JarRow, jarFacts, jarRows, type Unfit } from "./jar-facts.js";
 import type { Calendars } from "./places.js";
 import { type NewBatch, registerBatch } from "./register.js";
 import type { BatchRow, StrengthTestRow } from "./rows.js";
-import { insertStrengthTest, type NewStrengthTest } from "./strength-tests.js";
+import { type KeptTest, keepStrengthTest, type NewStrengthTest } from "./strength-tests.js";
 
 export type { NewBatch } from "./register.js";
 
@@ -51,28 +49,16 @@ export class Batches {
 	}
 
 	/** Keeps a test that nobody had asked for, and forecasts the jar anew. */
-	recordTest(
-		code: string,
-		test: Omit<NewStrengthTest, "batchId" | "recordedAtMs">,
-	): Promise<{ test: StrengthTestRow; forecast: Forecast }> {
+	recordTest(code: string, test: Omit<NewStrengthTest, "batchId" | "recordedAtMs">): Promise<KeptTest> {
 		return this.store.work.run(async (tx) => {
 			const nowMs = this.clock.nowMs();
 			const batchId = await idOf(tx, code);
-			const kept = await insertStrengthTest(tx, this.ids, { ...test, batchId, recordedAtMs: nowMs });
-			const forecast = (await refreshForecasts(tx, this.calendars, [batchId], await currentPolicy(tx), nowMs)).get(batchId);
-			if (!forecast)
+			const keeping = { ids: this.ids, calendars: this.calendars, policy: await currentPolicy(tx) };
+			const kept = await keepStrengthTest(tx, { ...test, batchId, recordedAtMs: nowMs }, keeping);
+			const [discarded] = await tx.query("SELECT id FROM batch WHERE id = $1 AND state = 'discarded'", [batchId]);
+			if (discarded)
 				throw new InputError("conflict", `Batch ${code} has been discarded; its tests no longer count.`, { status: 409 });
-			await record(tx, this.ids, [
-				{
-					atMs: nowMs,
-					actor: test.testerId ?? "office",
-					action: "strength tested",
-					subjectKind: "batch",
-					subjectId: batchId,
-					detail: { reading: kept.reading, kit: kept.kit, sampleMl: kept.sampleMl, madeUpToL: kept.madeUpToL },
-				},
-			]);
-			return { test: kept, forecast };
+			return kept;
 		});
 	}
 
@@ -101,8 +87,14 @@ export class Batches {
 		const nowMs = this.clock.nowMs();
 		const policy = await currentPolicy(this.store);
 		const row = only(await jarRows(this.store, [await idOf(this.store, code)]));
-		const facts = only([...(await jarFacts(this.store, this.calendars, [row])).values()]);
-		return { row, facts, policy, nowMs, forecast: forecastOf(facts, policy, Math.max(nowMs, row.madeAtMs)) };
+		const unfit: Unfit = new Map();
+		const facts = (await jarFacts(this.store, this.calendars, [row], unfit)).get(row.id);
+		const forecast = facts && attempted(row.id, unfit, () => forecastOf(facts, policy, nowMs));
+		if (facts && forecast) return { row, facts, policy, nowMs, forecast };
+		const why = unfit.get(row.id) ?? "nothing is known of it";
+		throw new InputError("conflict", `The batch can't be forecast by what is on file of it: ${why}. Put that right first.`, {
+			status: 409,
+		});
 	}
 }
 

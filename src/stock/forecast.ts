@@ -5,7 +5,7 @@ import { type ExposureCalendar, exposureBetween } from "../science/exposure.js";
 import type { Dilution } from "../science/kits.js";
 import type { Prior } from "../science/prior.js";
 import { type BeliefMoments, momentsOf } from "../science/rate-belief.js";
-import { strengthTestOf } from "../science/reading.js";
+import { readingInterval, strengthTestOf } from "../science/reading.js";
 import { type RetestPlan, retestPlan } from "../science/retest.js";
 import type { Solution } from "../science/strength-curve.js";
 import type { StrengthTest } from "../science/strength-test.js";
@@ -27,6 +27,20 @@ export interface StrengthFigures {
 /** usable: dose by it; test first: it may well be too weak; weak: it probably is; too old: the programme uses no older one. */
 export type Verdict = "usable" | "test first" | "weak" | "too old";
 
+/** A reading that was hardly possible by what was believed before it, and nothing has been read since that fits. */
+export interface Contradiction {
+	readonly testedAtMs: number;
+	readonly readLowGPerL: number;
+	/** null: this or more. */
+	readonly readHighGPerL: number | null;
+	/** 5 % of what was believed just before lay below... */
+	readonly believedLowGPerL: number;
+	/** ...and 5 % above. */
+	readonly believedHighGPerL: number;
+	/** Such readings in a row, this one included. */
+	readonly inARow: number;
+}
+
 /** What the facts so far say of a jar, kept with it as plain values. */
 export interface Forecast {
 	/** Fixed when the jar was first forecast: what its generator and its place had taught by then. */
@@ -39,12 +53,14 @@ export interface Forecast {
 	readonly retestAtMs: number | null;
 	/** What will be believed when the retest is due, if nothing else is learned until then. */
 	readonly atRetest: StrengthFigures | null;
-	readonly retestReason: RetestPlan["reason"] | "none";
+	readonly retestReason: RetestPlan["reason"] | "contradicted" | "none";
 	readonly expectedRemainingDays: number;
 	/** The dilution that would tell most at that test. */
 	readonly nextDilution: Dilution;
 	/** Readings that were held to be very unlikely: somebody should look at test, dilution and jar. */
 	readonly doubtfulTests: number;
+	/** The jar isn't dosed by while there is one. */
+	readonly contradiction: Contradiction | null;
 	/** What later jars of the same generator and place learn from; none before the first test. */
 	readonly learned: BeliefMoments | null;
 }
@@ -76,8 +92,11 @@ export function jarBelief(facts: JarFacts): Belief {
 	);
 }
 
-function asStrengthTest(facts: JarFacts, test: JarFacts["tests"][number]): StrengthTest {
-	const exposure = exposureBetween(facts.calendar, facts.madeAtMs, test.testedAtMs);
+/** A batch's making may have been put right to after its test, which then tells of the strength as made. */
+const testedAtMsOf = (facts: JarFacts, test: TestFacts): number => Math.max(facts.madeAtMs, test.testedAtMs);
+
+function asStrengthTest(facts: JarFacts, test: TestFacts): StrengthTest {
+	const exposure = exposureBetween(facts.calendar, facts.madeAtMs, testedAtMsOf(facts, test));
 	return strengthTestOf(kitNamed(test.kit), test, Number(test.reading), exposure);
 }
 
@@ -97,12 +116,13 @@ export function figuresAt(under: UnderChance, facts: JarFacts, policy: Policy, a
 
 /**
  * The forecast of a jar: how strong and how sure, when to test again and at which dilution, and what it may be used for.
- * @param nowMs an instant not before the making and the last test
+ * @param askedAtMs an instant; before the making or the last test (a clock was put back) the latest of these is taken
  */
-export function forecastOf(facts: JarFacts, policy: Policy, nowMs: number): Forecast {
+export function forecastOf(facts: JarFacts, policy: Policy, askedAtMs: number): Forecast {
 	const belief = jarBelief(facts);
 	const under = underChanceOf(belief);
-	const lastTestAtMs = facts.tests.reduce((last, { testedAtMs }) => Math.max(last, testedAtMs), Number.NEGATIVE_INFINITY);
+	const lastTestAtMs = facts.tests.reduce((last, test) => Math.max(last, testedAtMsOf(facts, test)), facts.madeAtMs);
+	const nowMs = Math.max(askedAtMs, lastTestAtMs);
 	const plan = retestPlan({
 		belief,
 		calendar: facts.calendar,
@@ -113,8 +133,8 @@ export function forecastOf(facts: JarFacts, policy: Policy, nowMs: number): Fore
 		tolerance: policy.toleratedChance,
 		window: { shortestMs: policy.shortestRetestDays * DAY_MS, longestMs: policy.longestRetestDays * DAY_MS },
 	});
-	const verdict = verdictOf(plan, facts, policy, nowMs);
-	const retestAtMs = verdict === "weak" || verdict === "too old" ? null : plan.dueAtMs;
+	const contradiction = contradictionOf(facts, belief, policy);
+	const { verdict, retestAtMs, retestReason } = judged(plan, contradiction, facts, policy, nowMs);
 	const testedThen = exposureBetween(facts.calendar, facts.madeAtMs, retestAtMs ?? nowMs);
 	const [telling] = mostTellingDilution(belief, testedThen, kitNamed(policy.testKit), policy.dilutions, policy.usableLimitGPerL);
 	return {
@@ -125,16 +145,43 @@ export function forecastOf(facts: JarFacts, policy: Policy, nowMs: number): Fore
 		verdict,
 		retestAtMs,
 		atRetest: retestAtMs === null ? null : figuresAt(under, facts, policy, retestAtMs),
-		retestReason: retestAtMs === null ? "none" : plan.reason,
+		retestReason,
 		expectedRemainingDays: plan.expectedRemainingDays,
 		nextDilution: telling?.dilution ?? (policy.dilutions[0] as Dilution),
 		doubtfulTests: belief.evidence.filter(({ doubtful }) => doubtful).length,
+		contradiction,
 		learned: facts.tests.length > 0 ? momentsOf(belief) : null,
 	};
 }
 
-function verdictOf(plan: RetestPlan, facts: JarFacts, policy: Policy, nowMs: number): Verdict {
-	if (nowMs - facts.madeAtMs > policy.oldestUseDays * DAY_MS) return "too old";
-	if (plan.verdict === "weak") return "weak";
-	return plan.verdict === "retestNow" ? "test first" : "usable";
+type Judged = Pick<Forecast, "verdict" | "retestAtMs" | "retestReason">;
+
+/** Facts that contradict each other come before any figure made of them: one more test at once, then somebody must look. */
+function judged(plan: RetestPlan, contradiction: Contradiction | null, facts: JarFacts, policy: Policy, nowMs: number): Judged {
+	const ended = { retestAtMs: null, retestReason: "none" } as const;
+	if (nowMs - facts.madeAtMs > policy.oldestUseDays * DAY_MS) return { verdict: "too old", ...ended };
+	if (contradiction?.inARow === 1) return { verdict: "test first", retestAtMs: nowMs, retestReason: "contradicted" };
+	if (contradiction) return { verdict: "test first", ...ended };
+	if (plan.verdict === "weak") return { verdict: "weak", ...ended };
+	const verdict = plan.verdict === "retestNow" ? "test first" : "usable";
+	return { verdict, retestAtMs: plan.dueAtMs, retestReason: plan.reason };
+}
+
+/** @returns the last reading with what was believed before it, where they contradict each other */
+function contradictionOf(facts: JarFacts, belief: Belief, policy: Policy): Contradiction | null {
+	const inARow = belief.evidence.length - 1 - belief.evidence.findLastIndex(({ contradicts }) => !contradicts);
+	if (inARow === 0) return null;
+	const last = facts.tests.reduce((latest, test) => (test.testedAtMs >= latest.testedAtMs ? test : latest));
+	const before = { ...facts, tests: facts.tests.filter((test) => test !== last) };
+	const testedAtMs = testedAtMsOf(facts, last);
+	const believed = figuresAt(underChanceOf(jarBelief(before)), before, policy, testedAtMs);
+	const { lowGPerL, highGPerL } = readingInterval(kitNamed(last.kit), last, Number(last.reading));
+	return {
+		testedAtMs,
+		readLowGPerL: lowGPerL,
+		readHighGPerL: Number.isFinite(highGPerL) ? highGPerL : null,
+		believedLowGPerL: believed.lowGPerL,
+		believedHighGPerL: believed.highGPerL,
+		inARow,
+	};
 }

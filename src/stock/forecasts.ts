@@ -3,11 +3,17 @@ import type { Policy } from "../programme/policy.js";
 import { valuesOf } from "../store/sql.js";
 import type { Transaction } from "../store/unit-of-work.js";
 import { type Forecast, forecastOf } from "./forecast.js";
-import { jarFacts, jarRows } from "./jar-facts.js";
+import { attempted, jarFacts, jarRows, type Unfit } from "./jar-facts.js";
 import type { Calendars } from "./places.js";
 
 /** The kind of work under which a jar's next test becomes due. */
 export const RETEST = "retest stored bleach";
+
+/** The forecasts that were made, by jar. */
+export interface Refreshed extends ReadonlyMap<string, Forecast> {
+	/** By jar: why there is none. */
+	readonly unfit: ReadonlyMap<string, string>;
+}
 
 /** How many jars are forecast between two statements. */
 const PAGE = 200;
@@ -15,7 +21,8 @@ const PAGE = 200;
 /**
  * Forecasts jars anew after a fact about them has changed, keeps the forecasts with them and sets when each is next due,
  * in the unit of work that changed the fact.
- * @returns the forecasts by jar
+ * @returns the forecasts by jar. A jar that the models don't take keeps the forecast it had, if any, and isn't due again until
+ * a fact changes; `unfit` tells why.
  */
 export async function refreshForecasts(
 	tx: Transaction,
@@ -23,15 +30,23 @@ export async function refreshForecasts(
 	batchIds: readonly string[],
 	policy: Policy,
 	nowMs: number,
-): Promise<ReadonlyMap<string, Forecast>> {
+): Promise<Refreshed> {
 	const made = new Map<string, Forecast>();
+	const unfit: Unfit = new Map();
 	for (let from = 0; from < batchIds.length; from += PAGE) {
 		const rows = await jarRows(tx, batchIds.slice(from, from + PAGE));
-		const facts = await jarFacts(tx, calendars, rows);
+		const facts = await jarFacts(tx, calendars, rows, unfit);
 		const forecasts = rows.flatMap((row) => {
 			const of = facts.get(row.id);
-			return of && row.state !== "discarded" ? [{ row, forecast: forecastOf(of, policy, Math.max(nowMs, row.madeAtMs)) }] : [];
+			if (!of || row.state === "discarded") return [];
+			const forecast = attempted(row.id, unfit, () => forecastOf(of, policy, nowMs));
+			return forecast ? [{ row, forecast }] : [];
 		});
+		const none = rows.filter(({ id }) => unfit.has(id));
+		await setDue(
+			tx,
+			none.map(({ id, areaId }) => ({ kind: RETEST, subjectId: id, areaId, dueAtMs: null })),
+		);
 		if (forecasts.length === 0) continue;
 		const { text, parameters } = valuesOf(
 			forecasts.map(({ row, forecast }) => [row.id, JSON.stringify(forecast), forecast.retestAtMs === null ? "weak" : "in use"]),
@@ -51,5 +66,5 @@ export async function refreshForecasts(
 		);
 		for (const { row, forecast } of forecasts) made.set(row.id, forecast);
 	}
-	return made;
+	return Object.assign(made, { unfit });
 }

@@ -4,6 +4,7 @@ import { importKind } from "../programme/import/kind.js";
 import { momentColumn, momentMsOf } from "../programme/import/moment.js";
 import { toArea, toPerson } from "../programme/import/references.js";
 import { localTimeOf } from "../time/local.js";
+import { litAreaProblem } from "./outside-model.js";
 
 /**
  * Standard deviation of the logarithm of a strength that is only told of: the upper end of what is usual for a record of a
@@ -45,6 +46,13 @@ export const batchImport = importKind({
 			refuse("ph_knowledge", 'must be "not measured" where ph is empty');
 		if (values.ph !== null && values.ph_knowledge === "not measured")
 			refuse("ph_knowledge", 'must be "strip" or "meter" where a ph is given');
+		const lit = litAreaProblem({
+			volumeL: values.volume_l,
+			madeStrengthGPerL: values.strength_g_per_l,
+			litAreaM2: values.lit_area_m2,
+			wall: values.wall,
+		});
+		if (lit) refuse("lit_area_m2", lit);
 		return {
 			generator_id: idOf("generator_code"),
 			area_id: idOf("area_code"),

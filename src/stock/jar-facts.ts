@@ -35,11 +35,18 @@ export async function jarRows(from: Reader, ids: readonly string[]): Promise<Jar
 	);
 }
 
-/** @returns everything that each jar's forecast is made from */
+/** By jar: why the models don't take what is on file of it. */
+export type Unfit = Map<string, string>;
+
+/**
+ * @param unfit gets the jars that the models don't take, each with why
+ * @returns everything that each other jar's forecast is made from
+ */
 export async function jarFacts(
 	from: Reader,
 	calendars: Calendars,
 	rows: readonly JarRow[],
+	unfit: Unfit,
 ): Promise<ReadonlyMap<string, JarFacts>> {
 	const ids = rows.map(({ id }) => id);
 	if (ids.length === 0) return new Map();
@@ -51,31 +58,58 @@ export async function jarFacts(
 	);
 	const facts = new Map<string, JarFacts>();
 	for (const row of rows) {
-		const { notes, ...solution } = solutionFromRun({
-			strengthGPerL: row.madeStrengthGPerL,
-			...(row.ph === null ? {} : { pH: row.ph }),
-			saltGPerL: row.saltGPerL,
-		});
-		facts.set(row.id, {
-			madeAtMs: row.madeAtMs,
-			prior: row.forecast ? (JSON.parse(row.forecast) as Forecast).prior : await firstPrior(from, row),
-			solution,
-			notes,
-			calendar: calendars.of({ ...row, climate: JSON.parse(row.climate) as MonthlyClimate[] }),
-			tests: tests.filter(({ batchId }) => batchId === row.id),
-		});
+		const history = row.forecast ? [] : await earlierJars(from, row);
+		// One jar that was put on file with figures that no model takes mustn't keep the others from their forecasts.
+		const own = attempted(row.id, unfit, () => factsOf(row, history, calendars));
+		if (own) facts.set(row.id, { ...own, tests: tests.filter(({ batchId }) => batchId === row.id) });
 	}
 	return facts;
 }
 
-/** What is believed of a new jar before any test: its run's record, and what its generator and its place have taught. */
-async function firstPrior(from: Reader, row: JarRow): Promise<Prior> {
-	const history = await from.query<Pick<BatchRow, "generatorId" | "madeStrengthGPerL"> & { place: string; forecast: string }>(
+/** @returns what was made of a jar; nothing, and why in `unfit`, where that failed */
+export function attempted<T>(jarId: string, unfit: Unfit, make: () => T): T | undefined {
+	try {
+		return make();
+	} catch (error) {
+		unfit.set(jarId, error instanceof Error ? error.message : String(error));
+		return undefined;
+	}
+}
+
+function factsOf(row: JarRow, history: readonly EarlierJar[], calendars: Calendars): Omit<JarFacts, "tests"> {
+	const { notes, ...solution } = solutionFromRun({
+		strengthGPerL: row.madeStrengthGPerL,
+		...(row.ph === null ? {} : { pH: row.ph }),
+		saltGPerL: row.saltGPerL,
+	});
+	return {
+		madeAtMs: row.madeAtMs,
+		prior: row.forecast ? (JSON.parse(row.forecast) as Forecast).prior : firstPrior(row, history),
+		solution,
+		notes,
+		calendar: calendars.of({ ...row, climate: JSON.parse(row.climate) as MonthlyClimate[] }),
+	};
+}
+
+interface EarlierJar {
+	readonly generatorId: string | null;
+	readonly madeStrengthGPerL: number;
+	readonly place: string;
+	readonly forecast: string;
+}
+
+/** Jars of the same generator or keeper from which a new one learns, the latest first. */
+function earlierJars(from: Reader, row: JarRow): Promise<EarlierJar[]> {
+	return from.query<EarlierJar>(
 		`SELECT generator_id, made_strength_g_per_l, ${PLACE} AS place, forecast FROM batch
 		 WHERE made_at_ms < $1 AND forecast IS NOT NULL AND id <> $2 AND (generator_id = $3 OR keeper_id = $4)
 		 ORDER BY made_at_ms DESC LIMIT ${MOST_HISTORY}`,
 		[row.madeAtMs, row.id, row.generatorId, row.keeperId],
 	);
+}
+
+/** What is believed of a new jar before any test: its run's record, and what its generator and its place have taught. */
+function firstPrior(row: JarRow, history: readonly EarlierJar[]): Prior {
 	return priorForNextBatch(
 		history.flatMap(finished),
 		{
@@ -89,12 +123,7 @@ async function firstPrior(from: Reader, row: JarRow): Promise<Prior> {
 
 const PLACE = "keeper_id || '|' || wall || '|' || exposure";
 
-function finished(past: {
-	generatorId: string | null;
-	madeStrengthGPerL: number;
-	place: string;
-	forecast: string;
-}): FinishedBatch[] {
+function finished(past: EarlierJar): FinishedBatch[] {
 	const { prior, learned } = JSON.parse(past.forecast) as { prior: Prior; learned: BeliefMoments | null };
 	if (!learned) return [];
 	return [

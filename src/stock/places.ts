@@ -13,6 +13,9 @@ export interface JarPlace {
 	readonly madeStrengthGPerL: number;
 }
 
+/** The strength that sets how much light a jar absorbs, g/L: whole ones, so that jars share calendars. */
+export const strengthForLightGPerL = (madeStrengthGPerL: number): number => Math.round(madeStrengthGPerL) || 1;
+
 /** As many kinds of place as a district has, several times over. */
 const MOST_KEPT = 2000;
 
@@ -25,7 +28,7 @@ export class Calendars {
 		const litBy =
 			place.exposure === "indoors" && place.wall === "opaque"
 				? ""
-				: `${place.volumeL}|${place.litAreaM2}|${Math.round(place.madeStrengthGPerL)}`;
+				: `${place.volumeL}|${place.litAreaM2}|${strengthForLightGPerL(place.madeStrengthGPerL)}`;
 		const key = `${place.areaId}|${place.wall}|${place.exposure}|${litBy}`;
 		const climate = JSON.stringify(place.climate);
 		const known = this.made.get(key);
@@ -40,7 +43,7 @@ export class Calendars {
 				solutionVolumeL: place.volumeL,
 				litAreaM2: place.litAreaM2,
 			},
-			Math.round(place.madeStrengthGPerL) || 1,
+			strengthForLightGPerL(place.madeStrengthGPerL),
 		);
 		if (this.made.size >= MOST_KEPT) this.made.delete(this.made.keys().next().value as string);
 		this.made.set(key, { climate, calendar });

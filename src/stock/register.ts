@@ -1,10 +1,10 @@
 import { InputError } from "../errors/errors.js";
 import { record } from "../ledger/ledger.js";
 import type { Policy } from "../programme/policy.js";
-import { solutionFromRun } from "../science/solution.js";
 import type { Transaction } from "../store/unit-of-work.js";
 import type { Ids } from "../time/ids.js";
 import { refreshForecasts } from "./forecasts.js";
+import { litAreaProblem } from "./outside-model.js";
 import type { Calendars } from "./places.js";
 import { BatchRow } from "./rows.js";
 
@@ -48,7 +48,9 @@ export async function registerBatch(
 	const row = await rowOf(tx, ids, batch);
 	refuseOutsideModel(row);
 	await tx.manager.insert(BatchRow, row);
-	await refreshForecasts(tx, calendars, [row.id], policy, nowMs);
+	const { unfit } = await refreshForecasts(tx, calendars, [row.id], policy, nowMs);
+	const why = unfit.get(row.id);
+	if (why !== undefined) throw cannotBeForecast(why);
 	await record(tx, ids, [
 		{
 			atMs: nowMs,
@@ -90,19 +92,12 @@ async function found(tx: Transaction, table: "area" | "generator" | "person", co
 	);
 }
 
-/** What the strength model can't take is refused when it comes in, not when it is first forecast. */
+/** What the models don't take is refused when it comes in, not when it is first forecast. */
 function refuseOutsideModel(row: BatchRow): void {
-	try {
-		solutionFromRun({
-			strengthGPerL: row.madeStrengthGPerL,
-			...(row.ph === null ? {} : { pH: row.ph }),
-			saltGPerL: row.saltGPerL,
-		});
-	} catch (error) {
-		if (!(error instanceof RangeError)) throw error;
-		throw new InputError("invalid-input", `The batch can't be forecast: ${error.message}.`, {
-			problems: [{ at: "", message: error.message }],
-			cause: error,
-		});
-	}
+	const lit = litAreaProblem(row);
+	if (lit) throw cannotBeForecast(lit, "/litAreaM2");
+}
+
+function cannotBeForecast(why: string, at = ""): InputError {
+	return new InputError("invalid-input", `The batch can't be forecast: ${why}.`, { problems: [{ at, message: why }] });
 }

@@ -42,6 +42,7 @@ export class Water {
 	/** @returns today's dose from a batch for one container of water. @throws InputError `unknown-subject` */
 	async dose(batchCode: string, water: ContainerClass): Promise<DoseAnswer> {
 		const { row, forecast } = await this.batches.now(batchCode);
+		if (forecast.contradiction) return { kind: "refused", reason: "readingContradicts" };
 		const climate = JSON.parse(row.climate) as MonthlyClimate[];
 		const policy = await currentPolicy(this.store);
 		return todaysDose(forecast.now, row.madeStrengthGPerL, water, climate, dayOfYear(this.clock.nowMs()), policy);

@@ -105,7 +105,7 @@ onEachDatabase("the core loop", (kind) => {
 		expect(await world.store.query("SELECT count(*) AS n FROM strength_test")).toEqual(rows);
 		// Sent once more by hand: the task is closed by then.
 		expect(await text(`${task?.code} 2`)).toMatchObject({ outcome: "closed already" });
-		expect((await world.messages()).at(-1)).toMatchObject({ text: "reply.closed" });
+		expect((await world.messages()).at(-1)).toMatchObject({ text: "reply.thanksRepeat" });
 	});
 
 	it("keeps a text that can't be read, changes nothing, and answers with an example that has the task's code", async () => {

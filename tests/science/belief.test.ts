@@ -1,7 +1,7 @@
 import fc from "fast-check";
 import { type Belief, beliefAfter } from "../../src/science/belief.js";
 import { type StandardCurve, strengthByCurveGPerL, strengthsOverGridGPerL } from "../../src/science/belief-curve.js";
-import { comparatorUnevenSteps } from "../../src/science/kits.js";
+import { comparatorUnevenSteps, comparatorWholeSteps, dipStrip, dropCount, photometer } from "../../src/science/kits.js";
 import { momentsOf, rateMultiplierNow } from "../../src/science/rate-belief.js";
 import { strengthTestOf } from "../../src/science/reading.js";
 import { chanceUnder, strengthNow, strengthQuantileGPerL } from "../../src/science/strength-now.js";
@@ -186,6 +186,32 @@ describe("a belief", () => {
 	it("still falls from 4.9 to below 3.2 g/L after a doubtful reading of less than 2.5: it is marked, not thrown away", () => {
 		const odd = strengthTestOf(certain, dilution, 1, aged(1));
 		expect(strengthNow(beliefAfter(prior, curve, [odd]), aged(1)).medianGPerL).toBeLessThan(3.2);
+	});
+	it("is left as it was by a reading of any kit that nothing explains, and says that they contradict each other", () => {
+		// 60 days at 30 °C and 12 g/L taken by the sun: no batch of 5 g/L has anything left, whatever its rate.
+		const gone = { equivalentDaysAt25C: 90, sunLossGPerL: 400 };
+		const before = beliefAfter(prior, curve, []);
+		for (const [kit, reading] of [
+			[comparatorUnevenSteps, 2],
+			[comparatorWholeSteps, 5],
+			[dropCount, 20],
+			[dipStrip, 3],
+			[photometer, 2],
+			[photometer, 5],
+		] as const) {
+			const after = beliefAfter(prior, { ...curve, solution: { ...curve.solution, hoclFraction: 0 } }, [
+				strengthTestOf(kit, dilution, reading, gone),
+			]);
+			expect(after.evidence[0]).toMatchObject({ doubtful: true, contradicts: true });
+			expectNear(momentsOf(after).lnInitialMean, momentsOf(before).lnInitialMean, 0.05);
+			expect(after.weights.every(Number.isFinite)).toBe(true);
+		}
+	});
+	it("follows a second reading that says the same as a first one that was hardly possible: 0 mg/L twice in the first hours", () => {
+		const none = strengthTestOf(comparatorUnevenSteps, { sampleMl: 1, madeUpToL: 1.25 }, 0, aged(0.1));
+		const [first, second] = beliefAfter(prior, curve, [none, none]).evidence;
+		expect(first).toMatchObject({ contradicts: true });
+		expect(second!.evidence).toBeGreaterThan(first!.evidence);
 	});
 	it("refuses a reading that no belief allows, and a prior of -5 g/L", () => {
 		const impossible: BandTest = { kind: "band", exposure: aged(1), logSd: 0.1, edgesGPerL: [1e4], chances: [0, 1] };

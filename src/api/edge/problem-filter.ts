@@ -1,5 +1,6 @@
 import { type ArgumentsHost, Catch, type ExceptionFilter } from "@nestjs/common";
 import type { FastifyReply, FastifyRequest } from "fastify";
+import { causesOf } from "../../log/causes.js";
 import type { Log } from "../../log/log.js";
 import { EdgeRefusal, refusalOf } from "./problem.js";
 import type { Routes } from "./routes.js";
@@ -39,15 +40,4 @@ export class ProblemFilter implements ExceptionFilter {
 		else if (status === 503) this.log.warn({ ...facts, err: causesOf(error) }, "a request failed for now");
 		else this.log.info(facts, "a request was refused");
 	}
-}
-
-/**
- * An error and its causes for the log: name, message and stack only.
- * Database errors carry the statement's parameters, which may be names and numbers of people.
- */
-function causesOf(error: unknown): { name: string; message: string; stack: string | undefined }[] {
-	const causes: { name: string; message: string; stack: string | undefined }[] = [];
-	for (let cause = error; cause instanceof Error && causes.length < 5; cause = cause.cause)
-		causes.push({ name: cause.name, message: cause.message, stack: cause.stack });
-	return causes.length > 0 ? causes : [{ name: typeof error, message: "thrown, but not an error", stack: undefined }];
 }

@@ -18,6 +18,7 @@ const OUTCOMES = [
 	"not the assignee's",
 	"closed already",
 	"no open task",
+	"failed",
 ] as const;
 
 const sorts = {
@@ -25,7 +26,7 @@ const sorts = {
 	receivedAt: { column: "r.id", property: "id", kind: "text" },
 } as const satisfies Record<string, Sort>;
 
-const query = pageQuery(sorts, { outcome: z.enum(OUTCOMES).optional() });
+const query = pageQuery(sorts, { outcome: z.enum([...OUTCOMES, "received"]).optional() });
 
 const reply = z
 	.strictObject({

@@ -9,7 +9,6 @@ import { idIfNamed, withinArea } from "../edge/named.js";
 import { Conditions, pageOf, pageQuery, pageSchema, type Sort } from "../edge/page.js";
 import { batchCommon, batchState, newBatch } from "./batch-schemas.js";
 import { figuresSchema, figuresView, forecastSchema, forecastView } from "./forecast-view.js";
-import { refusalOutsideModel } from "./outside-model.js";
 import { testSchema, testView } from "./test-view.js";
 
 const sorts = {
@@ -42,9 +41,6 @@ type Row = Omit<z.output<typeof batch>, "madeAt" | "forecast"> & { id: string; m
 const SELECT = `SELECT b.id, b.code, g.code AS generator_code, a.code AS area_code, k.code AS keeper_code, b.made_at_ms, b.volume_l, b.made_strength_g_per_l,
 	b.made_strength_ln_sd, b.salt_g_per_l, b.ph, b.ph_knowledge, b.wall, b.exposure, b.lit_area_m2, b.state, b.forecast
 	FROM batch b JOIN area a ON a.id = b.area_id LEFT JOIN generator g ON g.id = b.generator_id LEFT JOIN person k ON k.id = b.keeper_id`;
-
-const UNFORESEEABLE =
-	"the model of light takes no such volume, strength and lit area together: look at each again, 0 where no light falls on it";
 
 @Controller()
 export class BatchesController {
@@ -79,9 +75,7 @@ export class BatchesController {
 	})
 	async registerBatch(@Body({ schema: newBatch }) given: z.output<typeof newBatch>): Promise<z.output<typeof batch>> {
 		const { madeAt, ...rest } = given;
-		const { code } = await this.batches
-			.register({ ...rest, madeAtMs: madeAt })
-			.catch(refusalOutsideModel("/litAreaM2", UNFORESEEABLE));
+		const { code } = await this.batches.register({ ...rest, madeAtMs: madeAt });
 		return itemOf(await this.rowOf(code));
 	}
 

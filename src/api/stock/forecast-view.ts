@@ -12,6 +12,17 @@ const figures = z
 	})
 	.meta({ id: "StrengthFigures" });
 
+const contradiction = z
+	.strictObject({
+		testedAt: utc,
+		readLowGPerL: z.number(),
+		readHighGPerL: z.number().nullable().meta({ description: "null: this or more" }),
+		believedLowGPerL: z.number().meta({ description: "5 % of what was believed just before lay below" }),
+		believedHighGPerL: z.number(),
+		inARow: z.int().meta({ description: "1: one more test is asked for; more: a supervisor must look" }),
+	})
+	.meta({ id: "Contradiction", description: "The last reading was hardly possible by what was believed before it" });
+
 /** What the facts say of a jar, for whoever doses by it or plans its tests. */
 export const forecastSchema = z
 	.strictObject({
@@ -23,6 +34,7 @@ export const forecastSchema = z
 		expectedRemainingDays: z.number().nullable(),
 		nextDilution: z.strictObject({ sampleMl: z.number(), madeUpToL: z.number() }),
 		doubtfulTests: z.int().meta({ description: "Readings that are very unlikely: look at test, dilution and jar" }),
+		contradiction: contradiction.nullable().meta({ description: "The jar isn't dosed by while there is one" }),
 		notes: z.array(z.string()),
 	})
 	.meta({ id: "Forecast" });
@@ -52,6 +64,14 @@ export function forecastView(forecast: Forecast): z.output<typeof forecastSchema
 		expectedRemainingDays: Number.isFinite(expectedRemainingDays) ? expectedRemainingDays : null,
 		nextDilution: { sampleMl: nextDilution.sampleMl, madeUpToL: nextDilution.madeUpToL },
 		doubtfulTests,
+		contradiction: shownContradiction(forecast.contradiction),
 		notes: [...notes],
 	};
+}
+
+/** A forecast that was kept by an earlier release has none. */
+function shownContradiction(kept: Forecast["contradiction"] | undefined): z.output<typeof contradiction> | null {
+	if (!kept) return null;
+	const { testedAtMs, ...figures } = kept;
+	return { testedAt: utcOf(testedAtMs), ...figures };
 }

@@ -12,7 +12,6 @@ import { Endpoint } from "../edge/endpoint.js";
 import { code, instant } from "../edge/fields.js";
 import { idIfNamed } from "../edge/named.js";
 import { forecastSchema, forecastView } from "./forecast-view.js";
-import { refusalOutsideModel } from "./outside-model.js";
 import { testSchema, testView } from "./test-view.js";
 
 const byCode = z.strictObject({ code });
@@ -29,10 +28,12 @@ const newTest = z
 	.refine((test) => test.madeUpToL >= test.sampleMl / 1000, { error: "must not be less than the sample", path: ["madeUpToL"] })
 	.meta({ id: "NewStrengthTest" });
 
-const recorded = z.strictObject({ test: testSchema, forecast: forecastSchema }).meta({ id: "RecordedTest" });
-
-/** Four colours of a sample that was diluted 200 000 times would be a strength that no jar has. */
-const UNBELIEVABLE = "can't be a reading of this batch at this dilution: look at reading, mL and L again";
+const recorded = z
+	.strictObject({
+		test: testSchema,
+		forecast: forecastSchema.nullable().meta({ description: "null: by what is on file of the batch there is none" }),
+	})
+	.meta({ id: "RecordedTest" });
 
 @Controller()
 export class StrengthTestsController {
@@ -59,22 +60,20 @@ export class StrengthTestsController {
 		readingOnScale(kitNamed(kit), given.reading);
 		const { sampleMl, madeUpToL, reading } = given;
 		const testedAtMs = given.testedAt ?? this.clock.nowMs();
-		await this.readings
-			.record(named.code, { testedAtMs, testerId: testerId ?? null, kit, sampleMl, madeUpToL, reading })
-			.catch(refusalOutsideModel("/reading", UNBELIEVABLE));
+		await this.readings.record(named.code, { testedAtMs, testerId: testerId ?? null, kit, sampleMl, madeUpToL, reading });
 		return this.lastKept(named.code);
 	}
 
 	/** The test that was just kept, and the forecast that was kept with it; ids sort by the time of their making. */
 	private async lastKept(code: string): Promise<z.output<typeof recorded>> {
-		const [row] = await this.store.query<StrengthTestRow & { flags: unknown; forecast: string }>(
+		const [row] = await this.store.query<StrengthTestRow & { flags: unknown; forecast: string | null }>(
 			"SELECT t.*, b.forecast FROM strength_test t JOIN batch b ON b.id = t.batch_id WHERE b.code = $1 ORDER BY t.id DESC LIMIT 1",
 			[code],
 		);
 		const { forecast, ...test } = only(row ? [row] : []);
 		return {
 			test: testView({ ...test, flags: JSON.parse(String(test.flags)) as string[] }),
-			forecast: forecastView(JSON.parse(forecast) as Forecast),
+			forecast: forecast === null ? null : forecastView(JSON.parse(forecast) as Forecast),
 		};
 	}
 }

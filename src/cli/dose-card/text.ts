@@ -59,6 +59,7 @@ function waterCells({ waterVolumeL, water, answer }: WaterRow): string[] {
 const WHY_NOT: Readonly<Record<Exclude<WaterRow["answer"], { kind: "dose" }>["reason"], string>> = {
 	strengthTooUncertain: "test the bleach first: no volume is right for both ends",
 	tooTurbid: "too cloudy: settle, filter or flocculate it first",
+	readingContradicts: "test the bleach again first: the last reading didn't fit",
 	tooWeak: "too weak: make new bleach",
 	underLimit: "too weak for drinking water: make new bleach",
 	demandTooUncertain: "do a jar test of the water first",

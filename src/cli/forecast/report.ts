@@ -89,12 +89,14 @@ function rowDays(ageDays: number, days: number, retestDay: number | null): numbe
 function rowOf(jar: DescribedJar, madeGPerL: number, day: number, retestDue: boolean): ForecastRow {
 	const { facts, policy, climate } = jar;
 	const atMs = instantOf(jar, day);
-	const { now, verdict } = forecastOf(facts, policy, atMs);
+	const { now, verdict, contradiction } = forecastOf(facts, policy, atMs);
 	const { equivalentDaysAt25C, sunLossGPerL } = exposureBetween(facts.calendar, facts.madeAtMs, atMs);
 	const doseOf = (turbidity: "clear" | "cloudy"): ShortDose =>
 		verdict === "weak" || verdict === "too old"
 			? { kind: "refused", reason: verdict === "weak" ? "underLimit" : "tooOld" }
-			: shortDose(todaysDose(now, madeGPerL, { volumeL: DOSED_L, turbidity }, climate, dayOfYear(atMs), policy));
+			: contradiction
+				? { kind: "refused", reason: "readingContradicts" }
+				: shortDose(todaysDose(now, madeGPerL, { volumeL: DOSED_L, turbidity }, climate, dayOfYear(atMs), policy));
 	return {
 		day,
 		date: dateOf(jar, day),

@@ -42,15 +42,18 @@ function conclusions({
 		alreadyPassed: isNow ? `${limit} is above ${percent} already` : `${limit} is above ${percent} already, and ${soonest}`,
 		shortestTime: `${limit} passes ${percent} before, and ${soonest}`,
 		longestTime: `${limit} stays below ${percent} for longer, but no jar goes untested for more than ${days(rules.longestRetestDays)}`,
+		contradicted: "the last reading was hardly possible by what was believed before it; a fresh sample says which is right",
 		none: "",
 	} as const;
 	const { sampleMl, madeUpToL } = nextDilution;
 	const first =
 		retest === null
 			? [
-					verdict === "weak"
-						? "Not for drinking water any more: it is probably too weak. No test is asked for."
-						: `Not for drinking water any more: older than ${days(rules.oldestUseDays)}. No test is asked for.`,
+					verdict === "test first"
+						? "Not for drinking water: its readings don't fit together. Look at jar, place, dilution and record."
+						: verdict === "weak"
+							? "Not for drinking water any more: it is probably too weak. No test is asked for."
+							: `Not for drinking water any more: older than ${days(rules.oldestUseDays)}. No test is asked for.`,
 				]
 			: [
 					`Test ${isNow ? "now" : "again"}: day ${trimmed(retest.day)}, ${retest.date}.`,
@@ -93,6 +96,7 @@ const NO_DOSE: Readonly<Record<Exclude<ShortDose, { kind: "dose" }>["reason"], s
 	strengthTooUncertain: "test first",
 	measureTooCoarse: "finer measure",
 	demandTooUncertain: "jar test first",
+	readingContradicts: "test first",
 	tooWeak: "none",
 	underLimit: "none",
 	tooOld: "none",

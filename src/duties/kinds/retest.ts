@@ -5,7 +5,7 @@ import type { Forecast } from "../../stock/forecast.js";
 import { RETEST, refreshForecasts } from "../../stock/forecasts.js";
 import { kitNamed, scaleOf } from "../../stock/kits.js";
 import type { Calendars } from "../../stock/places.js";
-import { insertStrengthTest } from "../../stock/strength-tests.js";
+import { keepStrengthTest, roundedFigures } from "../../stock/strength-tests.js";
 import { placeholders } from "../../store/sql.js";
 import type { Transaction } from "../../store/unit-of-work.js";
 import { DAY_MS } from "../../time/clock.js";
@@ -57,6 +57,7 @@ export class RetestStoredBleach extends DutyKind {
 		// Jars that came in by the thousand are put on file at once and forecast here, a page at a time.
 		const unforecast = jars.filter(({ forecast }) => forecast === null).map(({ id }) => id);
 		const forecasts = await refreshForecasts(tx, this.calendars, unforecast, policy, nowMs);
+		await this.recordUnfit(tx, due, forecasts.unfit, nowMs);
 		return due.map((subject) => {
 			const jar = byId.get(subject.subjectId);
 			const first = forecasts.get(subject.subjectId);
@@ -66,12 +67,32 @@ export class RetestStoredBleach extends DutyKind {
 		});
 	}
 
+	/** Nothing is due for such a jar until its facts are put right: the ledger is where somebody can see it. */
+	private async recordUnfit(
+		tx: Transaction,
+		due: readonly DueSubject[],
+		unfit: ReadonlyMap<string, string>,
+		atMs: number,
+	): Promise<void> {
+		const entry = { atMs, actor: "sweep", action: "jar can't be forecast", subjectKind: "batch" };
+		await record(
+			tx,
+			this.ids,
+			due.flatMap(({ subjectId, areaId }) => {
+				const why = unfit.get(subjectId);
+				return why === undefined ? [] : [{ ...entry, subjectId, areaId, detail: { why } }];
+			}),
+		);
+	}
+
 	instructions(brief: Brief): Instructions {
 		return {
 			why:
-				brief["reason"] === "longest time"
-					? `Jar ${brief["jar"]} is ${brief["days"]} days old and hasn't been tested for the longest time that the programme allows.`
-					: `Jar ${brief["jar"]} is ${brief["days"]} days old; the chance that it is too weak has reached ${brief["chancePercent"]} %.`,
+				brief["reason"] === "contradicted"
+					? `The last reading of jar ${brief["jar"]} doesn't fit what was believed of it: a fresh sample says which is right. It isn't dosed by until then.`
+					: brief["reason"] === "longest time"
+						? `Jar ${brief["jar"]} is ${brief["days"]} days old and hasn't been tested for the longest time that the programme allows.`
+						: `Jar ${brief["jar"]} is ${brief["days"]} days old; the chance that it is too weak has reached ${brief["chancePercent"]} %.`,
 			steps: [
 				"Put on gloves and glasses, and work in the shade where air moves.",
 				`Shake the jar gently, take ${brief["sampleMl"]} mL of bleach with the syringe.`,
@@ -105,8 +126,9 @@ export class RetestStoredBleach extends DutyKind {
 			sampleMl: Number(task.brief["sampleMl"]),
 			madeUpToL: Number(task.brief["waterL"]),
 		};
+		let forecast: Forecast | undefined;
 		try {
-			await insertStrengthTest(tx, this.ids, {
+			const test = {
 				batchId: task.subjectId,
 				testedAtMs: answer.takenAtMs,
 				recordedAtMs: nowMs,
@@ -114,39 +136,33 @@ export class RetestStoredBleach extends DutyKind {
 				...how,
 				reading: answer.reading,
 				taskId: task.id,
-			});
+			};
+			({ forecast } = await keepStrengthTest(tx, test, { ids: this.ids, calendars: this.calendars, policy }));
 		} catch (error) {
 			if (!(error instanceof InputError) || error.code !== "out-of-scale") throw error;
 			return refused("reply.outOfScale", { scale: scaleOf(kitNamed(how.kit)), example: `${task.code} 3` });
 		}
-		const forecast = (await refreshForecasts(tx, this.calendars, [task.subjectId], policy, nowMs)).get(task.subjectId);
-		if (!forecast) return { ...refused("reply.closed", {}), accepted: true, nextDueAtMs: null };
-		await record(tx, this.ids, [
-			{
-				atMs: nowMs,
-				actor: byPersonId ?? "office",
-				action: "strength tested",
-				subjectKind: "batch",
-				subjectId: task.subjectId,
-				areaId: task.areaId,
-				detail: { reading: answer.reading, ...how, ...roundedFigures(forecast) },
-			},
-		]);
+		if (!forecast) return this.keptAlone(tx, task, answer.reading);
 		return {
 			accepted: true,
 			state: "done",
 			outcome: { reading: answer.reading, ...roundedFigures(forecast) },
 			tell: await this.told(tx, task, forecast, policy, nowMs),
-			...(forecast.retestAtMs === null
-				? {
-						tellSupervisor: {
-							text: "jar.weak.supervisor",
-							fill: { jar: String(task.brief["jar"]), ...roundedFigures(forecast) },
-							urgent: false,
-						},
-					}
-				: {}),
+			...supervisorTold(task, forecast),
 			nextDueAtMs: forecast.retestAtMs,
+		};
+	}
+
+	/** The jar is no more, or nothing can be said of it: her reading is kept all the same. */
+	private async keptAlone(tx: Transaction, task: TaskRow, reading: string): Promise<Answered> {
+		const [jar] = await tx.query<{ state: string }>("SELECT state FROM batch WHERE id = $1", [task.subjectId]);
+		const kept = { accepted: true, state: "done", outcome: { reading }, nextDueAtMs: null } as const;
+		if (jar?.state === "discarded") return { ...kept, tell: { text: "reply.closed", fill: {}, urgent: false } };
+		const fill = { jar: String(task.brief["jar"]) };
+		return {
+			...kept,
+			tell: { text: "jar.setAside", fill, urgent: true },
+			tellSupervisor: { text: "jar.contradicts.supervisor", fill, urgent: false },
 		};
 	}
 
@@ -171,6 +187,8 @@ export class RetestStoredBleach extends DutyKind {
 	): Promise<Answered["tell"]> {
 		const jar = String(task.brief["jar"]);
 		const figures = { jar, ...roundedFigures(forecast) };
+		if (forecast.contradiction)
+			return { text: forecast.contradiction.inARow === 1 ? "jar.contradicts" : "jar.setAside", fill: figures, urgent: true };
 		if (forecast.verdict === "weak" || forecast.verdict === "too old") return { text: "jar.weak", fill: figures, urgent: true };
 		const doses = await keeperDoseLine(tx, task.subjectId, forecast.now, policy, nowMs);
 		if (doses === undefined || forecast.retestAtMs === null) return { text: "jar.testFirst", fill: figures, urgent: false };
@@ -183,19 +201,31 @@ export class RetestStoredBleach extends DutyKind {
 	}
 }
 
+/** What the supervisor should know too: a jar that is no longer to be used, or readings that don't fit. */
+function supervisorTold(task: TaskRow, forecast: Forecast): Pick<Answered, "tellSupervisor"> {
+	const fill = { jar: String(task.brief["jar"]), ...roundedFigures(forecast) };
+	if (forecast.contradiction) return { tellSupervisor: { text: "jar.contradicts.supervisor", fill, urgent: false } };
+	if (forecast.retestAtMs !== null) return {};
+	return { tellSupervisor: { text: "jar.weak.supervisor", fill, urgent: false } };
+}
+
 function openingOf(subject: DueSubject, jar: DueJar, forecast: Forecast, policy: Policy): Opening {
 	const figures = forecast.atRetest ?? forecast.now;
 	const days = Math.max(0, Math.round((subject.dueAtMs - jar.madeAtMs) / DAY_MS));
+	const contradicted = forecast.retestReason === "contradicted";
 	const chancePercent = Math.round(figures.chanceUnderLimit * 100);
 	return {
 		subject,
 		assigneeId: jar.keeperId,
-		why: `chance under ${policy.usableLimitGPerL} g/L reached ${chancePercent} % after ${days} days (${forecast.retestReason})`,
+		...(contradicted && { text: "retest.fresh" }),
+		why: contradicted
+			? "the last reading contradicts what was believed"
+			: `chance under ${policy.usableLimitGPerL} g/L reached ${chancePercent} % after ${days} days (${forecast.retestReason})`,
 		brief: {
 			jar: jar.code,
 			days,
 			chancePercent,
-			reason: forecast.retestReason === "longestTime" ? "longest time" : "chance",
+			reason: contradicted ? "contradicted" : forecast.retestReason === "longestTime" ? "longest time" : "chance",
 			strengthGPerL: round1(figures.medianGPerL),
 			lowGPerL: round1(figures.lowGPerL),
 			highGPerL: round1(figures.highGPerL),
@@ -206,10 +236,6 @@ function openingOf(subject: DueSubject, jar: DueJar, forecast: Forecast, policy:
 			scale: scaleOf(kitNamed(policy.testKit)),
 		},
 	};
-}
-
-function roundedFigures({ now }: Forecast): { strengthGPerL: number; lowGPerL: number; highGPerL: number } {
-	return { strengthGPerL: round1(now.medianGPerL), lowGPerL: round1(now.lowGPerL), highGPerL: round1(now.highGPerL) };
 }
 
 const round1 = (value: number): number => Math.round(value * 10) / 10;
