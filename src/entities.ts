@@ -8,7 +8,9 @@ import { MessageFailureRow, MessageReceiptRow, MessageRow, PushSubscriptionRow, 
 import { DueRow } from "./programme/due.js";
 import { ImportFileRow } from "./programme/import.rows.js";
 import { AreaRow, ContainerRow, HolidayRow, HouseholdRow, PersonRow, ProgrammeRow } from "./programme/rows.js";
-import { BatchRow, StockMoveRow, StrengthTestRow } from "./stock/rows.js";
+import { ItemMoveRow, StockItemRow } from "./stock/item-rows.js";
+import { ProductionPlanRow } from "./stock/plan-rows.js";
+import { BatchRow, JarStayRow, StockMoveRow, StrengthTestRow } from "./stock/rows.js";
 import { HouseholdWaterRow } from "./water/habits.js";
 import { HouseholdProtocolRow, ProtocolDefaultRow, ProtocolVersionRow } from "./water/protocol/rows.js";
 import { ContainerCleaningRow, ContainerFillRow, DoseRow, ResidualCheckRow } from "./water/rows.js";
@@ -26,6 +28,10 @@ export const entities = [
 	BatchRow,
 	StrengthTestRow,
 	StockMoveRow,
+	JarStayRow,
+	ProductionPlanRow,
+	StockItemRow,
+	ItemMoveRow,
 	DoseRow,
 	ResidualCheckRow,
 	TaskRow,

@@ -1,15 +1,13 @@
 import type { Belief } from "./belief.js";
 import { checkedWindow, type DueWindow } from "./due-instants.js";
-import { type ExposureCalendar, exposureBetween } from "./exposure.js";
+import { exposureOver, type Journey } from "./journey.js";
 import { underChanceOf } from "./under-chance.js";
 import { MS_PER_DAY } from "./units.js";
 import { valueWithin } from "./valid-range.js";
 
 /** What a retest is planned from. */
-export interface RetestQuestion {
+export interface RetestQuestion extends Journey {
 	readonly belief: Belief;
-	/** Of the place where it is kept, from its making on. */
-	readonly calendar: ExposureCalendar;
 	/** Epoch milliseconds. */
 	readonly madeAtMs: number;
 	/** Its latest test that is part of the belief, epoch milliseconds; left out if there is none. */
@@ -58,7 +56,7 @@ const LIFE_STEPS = 64;
  * Source: own rule: due is the first instant from now on at which the chance of being under the limit passes the tolerance.
  */
 export function retestPlan(question: RetestQuestion): RetestPlan {
-	const { belief, calendar, madeAtMs, lastTestAtMs, nowMs, tolerance } = question;
+	const { belief, madeAtMs, lastTestAtMs, nowMs, tolerance } = question;
 	const { shortestMs, longestMs } = checkedWindow(question.window ?? DEFAULT_WINDOW);
 	valueWithin("tolerance", tolerance, 0.005, 0.5);
 	const limitGPerL = valueWithin("limit in g/L", question.limitGPerL, 1e-3, 1000);
@@ -67,7 +65,7 @@ export function retestPlan(question: RetestQuestion): RetestPlan {
 		throw new RangeError(`making, last test and now must follow each other, got ${madeAtMs}, ${lastTestAtMs} and ${nowMs} ms`);
 	}
 	const under = underChanceOf(belief);
-	const chanceAt = (ms: number) => under(exposureBetween(calendar, madeAtMs, ms), limitGPerL);
+	const chanceAt = (ms: number) => under(exposureOver(question, madeAtMs, ms), limitGPerL);
 	const chanceUnderNow = chanceAt(nowMs);
 	const earliest = lastTestAtMs === undefined ? nowMs : Math.max(nowMs, lastTestAtMs + shortestMs);
 	const latest = Math.max(nowMs, (lastTestAtMs ?? madeAtMs) + longestMs);

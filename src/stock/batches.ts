@@ -6,7 +6,7 @@ import { only, type Transaction } from "../store/unit-of-work.js";
 import { type Clock, DAY_MS } from "../time/clock.js";
 import type { Ids } from "../time/ids.js";
 import { type Forecast, figuresAt, forecastOf, jarBelief, type StrengthFigures } from "./forecast.js";
-import { attempted, type JarRow, jarFacts, jarRows, type Unfit } from "./jar-facts.js";
+import { attempted, type JarRow, jarFacts, jarRows, testsOfJar, type Unfit } from "./jar-facts.js";
 import type { Calendars } from "./places.js";
 import { type NewBatch, registerBatch } from "./register.js";
 import type { BatchRow, StrengthTestRow } from "./rows.js";
@@ -55,9 +55,11 @@ export class Batches {
 			const batchId = await idOf(tx, code);
 			const keeping = { ids: this.ids, calendars: this.calendars, policy: await currentPolicy(tx) };
 			const kept = await keepStrengthTest(tx, { ...test, batchId, recordedAtMs: nowMs }, keeping);
-			const [discarded] = await tx.query("SELECT id FROM batch WHERE id = $1 AND state = 'discarded'", [batchId]);
+			const [discarded] = await tx.query("SELECT id FROM batch WHERE id = $1 AND state IN ('discarded', 'empty')", [batchId]);
 			if (discarded)
-				throw new InputError("conflict", `Batch ${code} has been discarded; its tests no longer count.`, { status: 409 });
+				throw new InputError("conflict", `Batch ${code} is empty or has been discarded; its tests no longer count.`, {
+					status: 409,
+				});
 			return kept;
 		});
 	}
@@ -71,13 +73,10 @@ export class Batches {
 	/** @throws InputError `unknown-subject` */
 	async detail(code: string): Promise<BatchDetail> {
 		const { row, facts, forecast, policy, nowMs } = await this.judged(code);
-		const tests = await this.store.query<StrengthTestRow & { flags: unknown }>(
-			"SELECT * FROM strength_test WHERE batch_id = $1 ORDER BY tested_at_ms, id",
-			[row.id],
-		);
+		const tests = await testsOfJar(this.store, row.id);
 		return {
 			row,
-			tests: tests.map((test) => ({ ...test, flags: JSON.parse(String(test.flags)) as string[] })),
+			tests: tests.map((test) => ({ ...test, flags: JSON.parse(String(test.flags as unknown)) as string[] })),
 			forecast,
 			curve: curveOf(facts, forecast, policy, nowMs),
 		};

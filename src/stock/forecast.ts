@@ -1,7 +1,7 @@
 import type { Policy } from "../programme/policy.js";
 import { type Belief, beliefAfter } from "../science/belief.js";
 import { mostTellingDilution } from "../science/best-dilution.js";
-import { type ExposureCalendar, exposureBetween } from "../science/exposure.js";
+import { exposureOver, type Journey } from "../science/journey.js";
 import type { Dilution } from "../science/kits.js";
 import type { Prior } from "../science/prior.js";
 import { type BeliefMoments, momentsOf } from "../science/rate-belief.js";
@@ -66,12 +66,11 @@ export interface Forecast {
 }
 
 /** Everything that a forecast is made from; nothing else changes it. */
-export interface JarFacts {
+export interface JarFacts extends Journey {
 	readonly madeAtMs: number;
 	readonly prior: Prior;
 	readonly solution: Solution;
 	readonly notes: readonly string[];
-	readonly calendar: ExposureCalendar;
 	readonly tests: readonly TestFacts[];
 }
 
@@ -96,13 +95,13 @@ export function jarBelief(facts: JarFacts): Belief {
 const testedAtMsOf = (facts: JarFacts, test: TestFacts): number => Math.max(facts.madeAtMs, test.testedAtMs);
 
 function asStrengthTest(facts: JarFacts, test: TestFacts): StrengthTest {
-	const exposure = exposureBetween(facts.calendar, facts.madeAtMs, testedAtMsOf(facts, test));
+	const exposure = exposureOver(facts, facts.madeAtMs, testedAtMsOf(facts, test));
 	return strengthTestOf(kitNamed(test.kit), test, Number(test.reading), exposure);
 }
 
 /** @returns what is believed of the strength at an instant, not before the making */
 export function figuresAt(under: UnderChance, facts: JarFacts, policy: Policy, atMs: number): StrengthFigures {
-	const exposure = exposureBetween(facts.calendar, facts.madeAtMs, atMs);
+	const exposure = exposureOver(facts, facts.madeAtMs, atMs);
 	const highest = 20 * facts.prior.medianInitialGPerL;
 	const at = (chance: number) => strengthAtChanceGPerL(under, exposure, chance, highest);
 	return {
@@ -126,6 +125,7 @@ export function forecastOf(facts: JarFacts, policy: Policy, askedAtMs: number): 
 	const plan = retestPlan({
 		belief,
 		calendar: facts.calendar,
+		...(facts.earlier ? { earlier: facts.earlier } : {}),
 		madeAtMs: facts.madeAtMs,
 		...(facts.tests.length > 0 ? { lastTestAtMs } : {}),
 		nowMs,
@@ -135,7 +135,7 @@ export function forecastOf(facts: JarFacts, policy: Policy, askedAtMs: number): 
 	});
 	const contradiction = contradictionOf(facts, belief, policy);
 	const { verdict, retestAtMs, retestReason } = judged(plan, contradiction, facts, policy, nowMs);
-	const testedThen = exposureBetween(facts.calendar, facts.madeAtMs, retestAtMs ?? nowMs);
+	const testedThen = exposureOver(facts, facts.madeAtMs, retestAtMs ?? nowMs);
 	const [telling] = mostTellingDilution(belief, testedThen, kitNamed(policy.testKit), policy.dilutions, policy.usableLimitGPerL);
 	return {
 		prior: facts.prior,

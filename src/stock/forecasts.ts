@@ -38,7 +38,7 @@ export async function refreshForecasts(
 		const facts = await jarFacts(tx, calendars, rows, unfit);
 		const forecasts = rows.flatMap((row) => {
 			const of = facts.get(row.id);
-			if (!of || row.state === "discarded") return [];
+			if (!of || row.state === "discarded" || row.state === "empty") return [];
 			const forecast = attempted(row.id, unfit, () => forecastOf(of, policy, nowMs));
 			return forecast ? [{ row, forecast }] : [];
 		});

@@ -8,6 +8,7 @@ import type { Transaction } from "../store/unit-of-work.js";
 import type { Forecast, JarFacts } from "./forecast.js";
 import type { Calendars } from "./places.js";
 import type { BatchRow, PhKnowledge, StrengthTestRow } from "./rows.js";
+import { journeyOf, type Stay, staysOf, testedIn } from "./stays.js";
 
 /** A jar with the place it stands in, as one reading statement brings it. */
 export interface JarRow extends Omit<BatchRow, "forecast"> {
@@ -50,18 +51,15 @@ export async function jarFacts(
 ): Promise<ReadonlyMap<string, JarFacts>> {
 	const ids = rows.map(({ id }) => id);
 	if (ids.length === 0) return new Map();
-	const tests = await from.query<StrengthTestRow>(
-		// A test from before further minutes of its run tells of a weaker bleach than the jar holds now.
-		`SELECT t.batch_id, t.tested_at_ms, t.kit, t.sample_ml, t.made_up_to_l, t.reading FROM strength_test t JOIN batch b ON b.id = t.batch_id
-		 WHERE t.batch_id IN (${placeholders(ids.length)}) AND t.tested_at_ms >= b.made_at_ms ORDER BY t.tested_at_ms, t.id`,
-		ids,
-	);
+	const stays = await staysOf(from, ids);
+	const inJars = [...stays.values()].flatMap((of) => of.map(({ inJarId }) => inJarId));
+	const tests = await testsIn(from, [...new Set([...ids, ...inJars])]);
 	const facts = new Map<string, JarFacts>();
 	for (const row of rows) {
 		const history = row.forecast ? [] : await earlierJars(from, row);
 		// One jar that was put on file with figures that no model takes mustn't keep the others from their forecasts.
-		const own = attempted(row.id, unfit, () => factsOf(row, history, calendars));
-		if (own) facts.set(row.id, { ...own, tests: tests.filter(({ batchId }) => batchId === row.id) });
+		const own = attempted(row.id, unfit, () => factsOf(row, history, calendars, stays.get(row.id)));
+		if (own) facts.set(row.id, { ...own, tests: testsOf(row, tests, stays.get(row.id)) });
 	}
 	return facts;
 }
@@ -76,7 +74,12 @@ export function attempted<T>(jarId: string, unfit: Unfit, make: () => T): T | un
 	}
 }
 
-function factsOf(row: JarRow, history: readonly EarlierJar[], calendars: Calendars): Omit<JarFacts, "tests"> {
+function factsOf(
+	row: JarRow,
+	history: readonly EarlierJar[],
+	calendars: Calendars,
+	moved: readonly Stay[] | undefined,
+): Omit<JarFacts, "tests"> {
 	const { notes, ...solution } = solutionFromRun({
 		strengthGPerL: row.madeStrengthGPerL,
 		...(row.ph === null ? {} : { pH: row.ph }),
@@ -87,8 +90,40 @@ function factsOf(row: JarRow, history: readonly EarlierJar[], calendars: Calenda
 		prior: row.forecast ? (JSON.parse(row.forecast) as Forecast).prior : firstPrior(row, history),
 		solution,
 		notes,
-		calendar: calendars.of({ ...row, climate: JSON.parse(row.climate) as MonthlyClimate[] }),
+		...(moved
+			? journeyOf(moved, calendars, row.madeStrengthGPerL)
+			: { calendar: calendars.of({ ...row, climate: JSON.parse(row.climate) as MonthlyClimate[] }) }),
 	};
+}
+
+/** @returns the tests of jars, the earliest first */
+async function testsIn(from: Reader, jarIds: readonly string[]): Promise<StrengthTestRow[]> {
+	return from.query<StrengthTestRow>(
+		`SELECT * FROM strength_test WHERE batch_id IN (${placeholders(jarIds.length)}) ORDER BY tested_at_ms, id`,
+		jarIds,
+	);
+}
+
+/** The tests of what is in a jar: those of the jars that it was poured from count as long as it was in them. */
+function testsOf(
+	{ id, madeAtMs }: Pick<JarRow, "id" | "madeAtMs">,
+	tests: readonly StrengthTestRow[],
+	stays: readonly Stay[] = [],
+): StrengthTestRow[] {
+	// A test from before further minutes of its run tells of a weaker bleach than the jar holds now.
+	const since = tests.filter(({ testedAtMs }) => testedAtMs >= madeAtMs);
+	if (stays.length === 0) return since.filter(({ batchId }) => batchId === id);
+	const places = testedIn(stays);
+	return since.filter(({ batchId, testedAtMs }) =>
+		places.some(({ inJarId, fromMs, untilMs }) => batchId === inJarId && testedAtMs >= fromMs && testedAtMs < untilMs),
+	);
+}
+
+/** @returns the jar's own tests and those that it inherited, the earliest first; one of a weaker bleach from before further minutes too */
+export async function testsOfJar(from: Reader, jarId: string): Promise<StrengthTestRow[]> {
+	const stays = (await staysOf(from, [jarId])).get(jarId);
+	const tests = await testsIn(from, [...new Set([jarId, ...(stays ?? []).map(({ inJarId }) => inJarId)])]);
+	return testsOf({ id: jarId, madeAtMs: Number.NEGATIVE_INFINITY }, tests, stays);
 }
 
 interface EarlierJar {
@@ -102,7 +137,7 @@ interface EarlierJar {
 function earlierJars(from: Reader, row: JarRow): Promise<EarlierJar[]> {
 	return from.query<EarlierJar>(
 		`SELECT generator_id, made_strength_g_per_l, ${PLACE} AS place, forecast FROM batch
-		 WHERE made_at_ms < $1 AND forecast IS NOT NULL AND id <> $2 AND (generator_id = $3 OR keeper_id = $4)
+		 WHERE made_at_ms < $1 AND forecast IS NOT NULL AND id <> $2 AND drawn_from_id IS NULL AND (generator_id = $3 OR keeper_id = $4)
 		 ORDER BY made_at_ms DESC LIMIT ${MOST_HISTORY}`,
 		[row.madeAtMs, row.id, row.generatorId, row.keeperId],
 	);

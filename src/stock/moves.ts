@@ -2,6 +2,7 @@ import { InputError } from "../errors/errors.js";
 import { placeholders, valuesOf } from "../store/sql.js";
 import type { Transaction } from "../store/unit-of-work.js";
 import type { Ids } from "../time/ids.js";
+import { stockChanged } from "./due-work.js";
 import type { BatchState, MoveKind } from "./rows.js";
 
 /** What a move of bleach is decided by. */
@@ -15,6 +16,10 @@ export interface KnownJar {
 	/** When the bleach came into this jar: its making, or the drawing. */
 	readonly filledAtMs: number;
 	readonly heldUl: number;
+	/** Which filling of the jar it is, from 1. */
+	readonly fill: number;
+	/** Where it has stood since: the last handing over, or the filling. */
+	readonly placedAtMs: number;
 }
 
 /** Bleach that leaves a jar. */
@@ -27,7 +32,7 @@ export interface TakenOut {
 	/** What it was for: the id of a dose, or a few words. */
 	readonly reference?: string | null;
 	/** JSON Pointers for what is refused; `/volumeMl` and `/at` where left out. */
-	readonly at?: { readonly volume: string; readonly time: string };
+	readonly at?: { readonly volume: string; readonly time: string; readonly into?: string };
 }
 
 /** Microlitres in a litre and in a millilitre. */
@@ -56,12 +61,12 @@ export async function takeOut(
 	const volumeUl = microlitres(out.volumeMl, at.volume);
 	const jar = await jarOnLedger(tx, jarId, out.nowMs);
 	refuseWrongTime(jar, out, at.time);
-	const taken = await tx.affected(
+	const [left] = await tx.query<{ heldUl: number }>(
 		`UPDATE batch SET held_ul = held_ul - $2, state = CASE WHEN held_ul = $2 THEN 'empty' ELSE state END
-		 WHERE id = $1 AND held_ul >= $2 AND state <> 'discarded'`,
+		 WHERE id = $1 AND held_ul >= $2 AND state <> 'discarded' RETURNING held_ul`,
 		[jarId, volumeUl],
 	);
-	if (taken === 0) throw tooMuch(await jarOnLedger(tx, jarId, out.nowMs), volumeUl, at.volume);
+	if (!left) throw tooMuch(await jarOnLedger(tx, jarId, out.nowMs), volumeUl, at.volume);
 	await addMoves(tx, [
 		{
 			id: ids.next(),
@@ -75,7 +80,8 @@ export async function takeOut(
 			reference: out.reference ?? null,
 		},
 	]);
-	return jar.heldUl - volumeUl;
+	await stockChanged(tx, [jarId], out.nowMs);
+	return left.heldUl;
 }
 
 /**
@@ -92,6 +98,7 @@ export async function discardAll(tx: Transaction, ids: Ids, jarId: string, out: 
 	);
 	// Somebody took some at the same moment: asked once more, the rest is poured away.
 	if (ended === 0) return discardAll(tx, ids, jarId, out);
+	await stockChanged(tx, [jarId], out.nowMs);
 	if (jar.heldUl === 0) return 0;
 	const { atMs, nowMs, byPersonId, reference } = out;
 	const common = { id: ids.next(), jarId, atMs, recordedAtMs: nowMs, byPersonId, otherJarId: null, reference: reference ?? null };
@@ -156,7 +163,9 @@ export async function openLedger(tx: Transaction, jarIds: readonly string[], now
 /** @returns a jar whose first line is written @throws InputError `unknown-subject` */
 export async function jarOnLedger(tx: Transaction, jarId: string, nowMs: number): Promise<KnownJar> {
 	const [jar] = await tx.query<Omit<KnownJar, "heldUl"> & { heldUl: number | null }>(
-		`SELECT id, code, area_id, keeper_id, household_id, state, COALESCE(drawn_at_ms, made_at_ms) AS filled_at_ms, held_ul FROM batch WHERE id = $1`,
+		`SELECT id, code, area_id, keeper_id, household_id, state, COALESCE(drawn_at_ms, made_at_ms) AS filled_at_ms, held_ul, COALESCE(fill, 1) AS fill,
+			COALESCE((SELECT MAX(since_ms) FROM jar_stay s WHERE s.jar_id = batch.id AND s.fill = COALESCE(batch.fill, 1)), made_at_ms) AS placed_at_ms
+		 FROM batch WHERE id = $1`,
 		[jarId],
 	);
 	if (!jar) throw new InputError("unknown-subject", "There is no such batch.", { status: 404 });
@@ -174,7 +183,8 @@ export function microlitres(volumeMl: number, at: string): number {
 	});
 }
 
-function refuseWrongTime(jar: KnownJar, { atMs, nowMs }: Pick<TakenOut, "atMs" | "nowMs">, at: string): void {
+/** @throws InputError `time-in-future`, `time-before-made`, `conflict` where the jar has been discarded */
+export function refuseWrongTime(jar: KnownJar, { atMs, nowMs }: Pick<TakenOut, "atMs" | "nowMs">, at: string): void {
 	if (!(atMs <= nowMs))
 		throw new InputError("time-in-future", "The instant lies in the future; one not after now would be right.", {
 			problems: [{ at, message: "must not be after now" }],
@@ -189,7 +199,7 @@ function refuseWrongTime(jar: KnownJar, { atMs, nowMs }: Pick<TakenOut, "atMs" |
 		throw new InputError("conflict", `Jar ${jar.code} has been discarded; nothing is taken from it any more.`, { status: 409 });
 }
 
-function tooMuch(jar: KnownJar, wantedUl: number, at: string): InputError {
+export function tooMuch(jar: KnownJar, wantedUl: number, at: string): InputError {
 	const [heldMl, wantedMl] = [jar.heldUl / UL_PER_ML, wantedUl / UL_PER_ML];
 	return new InputError("more-than-held", `Jar ${jar.code} holds ${heldMl} mL; ${wantedMl} mL can't be taken from it.`, {
 		problems: [{ at, message: `must be at most ${heldMl} (mL), which the jar holds` }],

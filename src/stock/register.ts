@@ -3,6 +3,7 @@ import { record } from "../ledger/ledger.js";
 import type { Policy } from "../programme/policy.js";
 import type { Transaction } from "../store/unit-of-work.js";
 import type { Ids } from "../time/ids.js";
+import { stockChanged } from "./due-work.js";
 import { refreshForecasts } from "./forecasts.js";
 import { litAreaProblem } from "./outside-model.js";
 import type { Calendars } from "./places.js";
@@ -51,6 +52,7 @@ export async function registerBatch(
 	const { unfit } = await refreshForecasts(tx, calendars, [row.id], policy, nowMs);
 	const why = unfit.get(row.id);
 	if (why !== undefined) throw cannotBeForecast(why);
+	await stockChanged(tx, [row.id], nowMs);
 	await record(tx, ids, [
 		{
 			atMs: nowMs,

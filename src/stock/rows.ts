@@ -37,6 +37,29 @@ export class BatchRow {
 	@InstantColumn(optional) drawnAtMs?: number | null;
 	/** What is in it, microlitres: the sum of its moves. None: none of it has been moved yet, it holds its volume. */
 	@WholeColumn(optional) heldUl?: number | null;
+	/** Counts what the jar was filled with, one after the other. None: the first. */
+	@WholeColumn(optional) fill?: number | null;
+}
+
+/** Where the bleach that is in a jar now has stood, and in which jar; none: it was made into this one, and has never left its place. */
+@Entity("jar_stay")
+@Index("jar_stay_jar", ["jarId", "fill", "sinceMs"])
+export class JarStayRow {
+	@IdColumn() id!: string;
+	@ForeignKey(() => BatchRow) @TextColumn() jarId!: string;
+	@WholeColumn() fill!: number;
+	/** Its tests count until the next stay begins. */
+	@ForeignKey(() => BatchRow) @TextColumn() inJarId!: string;
+	@InstantColumn() sinceMs!: number;
+	@InstantColumn() recordedAtMs!: number;
+	@ForeignKey(() => AreaRow) @TextColumn() areaId!: string;
+	@ForeignKey(() => PersonRow) @TextColumn(optional) keeperId!: string | null;
+	@ForeignKey(() => HouseholdRow) @TextColumn(optional) householdId!: string | null;
+	@TextColumn() wall!: Wall;
+	@TextColumn() exposure!: Exposure;
+	@RealColumn() volumeL!: number;
+	@RealColumn() litAreaM2!: number;
+	@ForeignKey(() => PersonRow) @TextColumn(optional) byPersonId!: string | null;
 }
 
 /** How bleach got into a jar or out of it. */

@@ -78,9 +78,10 @@ async function flagged(tx: Transaction, test: StrengthTestRow, flag: string): Pr
 }
 
 async function insertedTest(tx: Transaction, ids: Ids, test: NewStrengthTest): Promise<{ row: StrengthTestRow; areaId: string }> {
-	const [batch] = await tx.query<{ madeAtMs: number; areaId: string }>("SELECT made_at_ms, area_id FROM batch WHERE id = $1", [
-		test.batchId,
-	]);
+	const [batch] = await tx.query<{ madeAtMs: number; areaId: string }>(
+		"SELECT COALESCE(drawn_at_ms, made_at_ms) AS made_at_ms, area_id FROM batch WHERE id = $1",
+		[test.batchId],
+	);
 	if (!batch) throw new InputError("unknown-subject", "There is no such batch.", { status: 404 });
 	if (test.testedAtMs > test.recordedAtMs)
 		throw new InputError(

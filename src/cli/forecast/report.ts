@@ -1,6 +1,6 @@
 import { chlorateInStockMgPerL } from "../../science/chlorate.js";
 import type { DoseAnswer } from "../../science/dose.js";
-import { exposureBetween } from "../../science/exposure.js";
+import { exposureOver } from "../../science/journey.js";
 import { type ReadingInterval, readingInterval } from "../../science/reading.js";
 import type { SolutionNote } from "../../science/solution.js";
 import { strengthAfterGPerL } from "../../science/strength-curve.js";
@@ -90,7 +90,7 @@ function rowOf(jar: DescribedJar, madeGPerL: number, day: number, retestDue: boo
 	const { facts, policy, climate } = jar;
 	const atMs = instantOf(jar, day);
 	const { now, verdict, contradiction } = forecastOf(facts, policy, atMs);
-	const { equivalentDaysAt25C, sunLossGPerL } = exposureBetween(facts.calendar, facts.madeAtMs, atMs);
+	const { equivalentDaysAt25C, sunLossGPerL } = exposureOver(facts, facts.madeAtMs, atMs);
 	const doseOf = (turbidity: "clear" | "cloudy"): ShortDose =>
 		verdict === "weak" || verdict === "too old"
 			? { kind: "refused", reason: verdict === "weak" ? "underLimit" : "tooOld" }

@@ -1,0 +1,73 @@
+import { placeholders } from "../store/sql.js";
+import type { Transaction } from "../store/unit-of-work.js";
+import { RETEST } from "./forecasts.js";
+
+// Kinds of work of this room, by the names that are kept in rows. Whoever changes a fact marks what hangs on it as due: the next sweep
+// reckons the instant anew for all that was marked, in a few statements, and moves it to where it belongs.
+
+/** Subject: the volunteer. */
+export const COLLECT = "collect bleach";
+/** Subject: the generator. */
+export const MAKE = "make bleach";
+/** Subject: the jar. */
+export const DISCARD = "discard jar";
+/** Subject: the stock item. */
+export const REPLENISH = "replenish item";
+
+const PAGE = 500;
+
+/** Marks what hangs on the contents and places of jars: their keepers' stock, their production points', and their own work where they are empty. */
+export async function stockChanged(tx: Transaction, jarIds: readonly string[], nowMs: number): Promise<void> {
+	for (let from = 0; from < jarIds.length; from += PAGE) {
+		const page = jarIds.slice(from, from + PAGE);
+		const jars = await tx.query<{ keeperId: string | null; generatorId: string | null }>(
+			`SELECT DISTINCT keeper_id, CASE WHEN keeper_id IS NULL AND household_id IS NULL THEN generator_id END AS generator_id
+			 FROM batch WHERE id IN (${placeholders(page.length)})`,
+			page,
+		);
+		await needChanged(
+			tx,
+			jars.flatMap(({ keeperId }) => keeperId ?? []),
+			nowMs,
+		);
+		await productionChanged(
+			tx,
+			jars.flatMap(({ generatorId }) => generatorId ?? []),
+			nowMs,
+		);
+		await tx.affected(
+			`UPDATE due SET due_at_ms = $1 WHERE kind IN ($2, $3) AND subject_id IN (
+				SELECT id FROM batch WHERE state IN ('empty', 'discarded') AND id IN (${placeholders(page.length, 4)}))`,
+			[nowMs, RETEST, DISCARD, ...page],
+		);
+	}
+}
+
+/** Marks volunteers whose stock or whose households' need has changed. Who has no household needs no bleach. */
+export async function needChanged(tx: Transaction, volunteerIds: readonly string[], nowMs: number): Promise<void> {
+	const ids = [...new Set(volunteerIds)];
+	for (let from = 0; from < ids.length; from += PAGE) {
+		const page = ids.slice(from, from + PAGE);
+		await tx.affected(
+			`INSERT INTO due (kind, subject_id, area_id, due_at_ms, cycle)
+			 SELECT $1, p.id, p.area_id, CAST($2 AS bigint), 1 FROM person p WHERE p.id IN (${placeholders(page.length, 3)}) AND (
+				EXISTS (SELECT 1 FROM household h WHERE h.volunteer_id = p.id) OR EXISTS (SELECT 1 FROM due d WHERE d.kind = $1 AND d.subject_id = p.id))
+			 ON CONFLICT (kind, subject_id) DO UPDATE SET due_at_ms = excluded.due_at_ms, area_id = excluded.area_id`,
+			[COLLECT, nowMs, ...page],
+		);
+	}
+}
+
+/** Marks generators whose production has to be planned anew. */
+export async function productionChanged(tx: Transaction, generatorIds: readonly string[], nowMs: number): Promise<void> {
+	const ids = [...new Set(generatorIds)];
+	for (let from = 0; from < ids.length; from += PAGE) {
+		const page = ids.slice(from, from + PAGE);
+		await tx.affected(
+			`INSERT INTO due (kind, subject_id, area_id, due_at_ms, cycle)
+			 SELECT $1, g.id, g.area_id, CAST($2 AS bigint), 1 FROM generator g WHERE g.id IN (${placeholders(page.length, 3)})
+			 ON CONFLICT (kind, subject_id) DO UPDATE SET due_at_ms = excluded.due_at_ms, area_id = excluded.area_id`,
+			[MAKE, nowMs, ...page],
+		);
+	}
+}
