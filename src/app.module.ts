@@ -30,6 +30,7 @@ import type { Settings } from "./settings/settings.js";
 import { Batches } from "./stock/batches.js";
 import { RETEST } from "./stock/forecasts.js";
 import { Calendars } from "./stock/places.js";
+import { StockMoves } from "./stock/stock-moves.js";
 import { Store } from "./store/store.js";
 import { Clock, SystemClock } from "./time/clock.js";
 import { Ids } from "./time/ids.js";
@@ -136,6 +137,7 @@ function servicesModule(settings: Settings, parts: Parts): DynamicModule {
 		{ provide: WAKE, useFactory: (queue: WakeQueue): Wake => wakeAfterCommit(queue), inject: [WakeQueue] },
 		made(DutyKinds, [Ids, Calendars], (ids: Ids, calendars: Calendars) => new DutyKinds(dutyKinds({ ids, calendars }))),
 		made(Batches, [Store, Clock, Ids, Calendars], (...on: ConstructorParameters<typeof Batches>) => new Batches(...on)),
+		made(StockMoves, [Store, Clock, Ids, Calendars], (...on: ConstructorParameters<typeof StockMoves>) => new StockMoves(...on)),
 		made(Water, [Store, Clock, Ids, Batches], (...on: ConstructorParameters<typeof Water>) => new Water(...on)),
 		made(Protocols, [Store, Clock, Ids], async (...on: ConstructorParameters<typeof Protocols>) => {
 			const protocols = new Protocols(...on);

@@ -26,6 +26,8 @@ import { PeopleController } from "./programme/people.js";
 import { ProgrammeController } from "./programme/programme.js";
 import { ProgrammeRules } from "./programme/rules.js";
 import { BatchesController } from "./stock/batches.js";
+import { StockMovesController } from "./stock/moves.js";
+import { StockCheckController } from "./stock/stock-check.js";
 import { StrengthTestsController } from "./stock/strength-tests.js";
 import { DosesController } from "./water/doses.js";
 import { ProtocolHouseholdsController } from "./water/protocol-households.js";
@@ -42,6 +44,8 @@ export const apiControllers: readonly Type[] = [
 	GeneratorsController,
 	BatchesController,
 	StrengthTestsController,
+	StockMovesController,
+	StockCheckController,
 	DosesController,
 	ResidualChecksController,
 	ProtocolsController,
@@ -90,8 +94,7 @@ class ApiModule {}
 
 /**
  * The interface for programs, as a module.
- * @param imports modules that export, each under its own class: Store, Clock, Ids, Batches, StrengthReadings, Water, Protocols, HouseholdProtocols, Failures, DutyKinds, Answers, Replies, Importer;
- * @param imports modules that export, each under its own class: Store, Clock, Ids, Batches, StrengthReadings, Water, Failures, Receipts, DutyKinds, Answers, Replies, Importer;
+ * @param imports modules that export, each under its own class, Store, Clock, Ids and every service that a controller asks for;
  * and where this process has them, Scheduler and WakeQueue
  */
 export function apiModule(settings: ApiSettings, imports: ModuleMetadata["imports"]): DynamicModule {

@@ -34,6 +34,11 @@ export interface Postponement {
 	readonly dueAtMs: number | null;
 }
 
+/** A fact came in by another way than an answer, and leaves nothing to do. */
+export interface Overtaken extends Postponement {
+	readonly evidence: Readonly<Record<string, unknown>> & { readonly because: string };
+}
+
 /** How a person is to be told what to do; numbered steps with measured amounts. */
 export interface Instructions {
 	readonly why: string;
@@ -90,6 +95,12 @@ export abstract class DutyKind {
 
 	/** Looks at subjects whose instant has come, all in one go, and says for each whether it is work now. */
 	abstract openings(tx: Transaction, due: readonly DueSubject[], moment: Moment): Promise<readonly (Opening | Postponement)[]>;
+
+	/**
+	 * Looks at subjects whose task is open and of which a fact has changed since, all in one go.
+	 * @returns those for which there is nothing left to do: their tasks are withdrawn with the evidence. Left out: none ever is
+	 */
+	overtaken?(tx: Transaction, due: readonly DueSubject[], moment: Moment): Promise<readonly Overtaken[]>;
 
 	/** @returns what the person is to do, from the brief alone */
 	abstract instructions(brief: Brief): Instructions;

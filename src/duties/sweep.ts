@@ -10,11 +10,20 @@ import { isTaken, type Transaction } from "../store/unit-of-work.js";
 import type { Clock } from "../time/clock.js";
 import type { Ids } from "../time/ids.js";
 import type { Randomness } from "../time/randomness.js";
-import { type DueSubject, type DutyKind, isOpening, type Moment, type Opening, type Postponement } from "./kind.js";
+import {
+	type DueSubject,
+	type DutyKind,
+	isOpening,
+	type Moment,
+	type Opening,
+	type Overtaken,
+	type Postponement,
+} from "./kind.js";
 import type { DutyKinds } from "./kinds.js";
 import { firstStepAtMs } from "./ladder.js";
 import { notBeforeMs, type Reachable, reachablePeople } from "./reachable.js";
 import { standIns } from "./stand-in.js";
+import { withdrawTasks } from "./withdraw.js";
 
 /** How many subjects one unit of work takes: large enough to write in batches, small enough to let others in between. */
 const PAGE = 250;
@@ -73,8 +82,10 @@ export class Sweep {
 		if (due.length === 0) return { seen: 0, opened: 0 };
 		const decided: { kind: DutyKind; decision: Opening | Postponement }[] = [];
 		// A fact that came in while a task was open has set an instant anew: the task that is open already is the work for it.
-		for (const subject of due.filter(({ hasOpen }) => Boolean(hasOpen)))
-			decided.push({ kind: this.kinds.named(subject.kind), decision: { subject, dueAtMs: null } });
+		for (const [kind, subjects] of this.kinds.sorted(due.filter(({ hasOpen }) => Boolean(hasOpen)))) {
+			const overtaken = new Map((await this.withdraw(tx, kind, subjects, moment)).map((past) => [past.subject, past]));
+			for (const subject of subjects) decided.push({ kind, decision: overtaken.get(subject) ?? { subject, dueAtMs: null } });
+		}
 		for (const [kind, subjects] of this.kinds.sorted(due.filter(({ hasOpen }) => !hasOpen)))
 			for (const decision of await kind.openings(tx, subjects, moment)) decided.push({ kind, decision });
 		const openings = decided.flatMap(({ kind, decision }) => (isOpening(decision) ? [{ kind, opening: decision }] : []));
@@ -109,6 +120,25 @@ export class Sweep {
 		});
 		await this.write(tx, numbered, moment);
 		return { seen: due.length, opened: numbered.length };
+	}
+
+	/** Work that facts have done away with is withdrawn; who was asked for it hears no more of it. */
+	private async withdraw(
+		tx: Transaction,
+		kind: DutyKind,
+		subjects: readonly DueSubject[],
+		moment: Moment,
+	): Promise<readonly Overtaken[]> {
+		const overtaken = (await kind.overtaken?.(tx, subjects, moment)) ?? [];
+		for (const { subject, evidence } of overtaken)
+			await withdrawTasks(tx, this.ids, {
+				kind: kind.name,
+				subjectIds: [subject.subjectId],
+				evidence,
+				actor: "sweep",
+				nowMs: moment.nowMs,
+			});
+		return overtaken;
 	}
 
 	private async write(tx: Transaction, numbered: readonly Numbered[], moment: Moment): Promise<void> {

@@ -20,21 +20,6 @@ const PAGE = 500;
 export async function stockChanged(tx: Transaction, jarIds: readonly string[], nowMs: number): Promise<void> {
 	for (let from = 0; from < jarIds.length; from += PAGE) {
 		const page = jarIds.slice(from, from + PAGE);
-		const jars = await tx.query<{ keeperId: string | null; generatorId: string | null }>(
-			`SELECT DISTINCT keeper_id, CASE WHEN keeper_id IS NULL AND household_id IS NULL THEN generator_id END AS generator_id
-			 FROM batch WHERE id IN (${placeholders(page.length)})`,
-			page,
-		);
-		await needChanged(
-			tx,
-			jars.flatMap(({ keeperId }) => keeperId ?? []),
-			nowMs,
-		);
-		await productionChanged(
-			tx,
-			jars.flatMap(({ generatorId }) => generatorId ?? []),
-			nowMs,
-		);
 		await tx.affected(
 			`UPDATE due SET due_at_ms = $1 WHERE kind IN ($2, $3) AND subject_id IN (
 				SELECT id FROM batch WHERE state IN ('empty', 'discarded') AND id IN (${placeholders(page.length, 4)}))`,

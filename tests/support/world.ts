@@ -13,6 +13,7 @@ import type { MonthlyClimate } from "../../src/science/exposure.js";
 import { type Settings, settingsFrom } from "../../src/settings/settings.js";
 import { Batches, type NewBatch } from "../../src/stock/batches.js";
 import { Calendars } from "../../src/stock/places.js";
+import { StockMoves } from "../../src/stock/stock-moves.js";
 import { Store } from "../../src/store/store.js";
 import { DAY_MS, VirtualClock } from "../../src/time/clock.js";
 import { Ids } from "../../src/time/ids.js";
@@ -72,6 +73,7 @@ export function worldIn({ clock, database }: Place, app: INestApplicationContext
 		sweep: the(Sweep),
 		escalation: the(Escalation),
 		replies: the(Replies),
+		moves: the(StockMoves),
 		readings: the(StrengthReadings),
 		async remove() {
 			await app.close();

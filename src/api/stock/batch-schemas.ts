@@ -1,7 +1,7 @@
 import { z } from "zod";
 import { code, instant, utc } from "../edge/fields.js";
 
-export const batchState = z.enum(["in use", "weak", "discarded"]);
+export const batchState = z.enum(["in use", "weak", "empty", "discarded"]);
 const phKnowledge = z.enum(["not measured", "strip", "meter"]);
 const wall = z.enum(["opaque", "opaqueWhite", "translucent", "clearPlastic", "clearGlass", "amberGlass"]);
 const exposure = z.enum(["indoors", "shade", "directSun"]);

@@ -21,6 +21,7 @@ import {
 	type Instructions,
 	type Moment,
 	type Opening,
+	type Overtaken,
 	type Postponement,
 	type TaskAnswer,
 } from "../kind.js";
@@ -62,7 +63,7 @@ export class RetestStoredBleach extends DutyKind {
 			const jar = byId.get(subject.subjectId);
 			const first = forecasts.get(subject.subjectId);
 			if (first) return { subject, dueAtMs: first.retestAtMs };
-			if (!jar?.forecast || jar.state === "discarded") return { subject, dueAtMs: null };
+			if (!jar?.forecast || isOver(jar)) return { subject, dueAtMs: null };
 			return openingOf(subject, jar, JSON.parse(jar.forecast) as Forecast, policy);
 		});
 	}
@@ -83,6 +84,19 @@ export class RetestStoredBleach extends DutyKind {
 				return why === undefined ? [] : [{ ...entry, subjectId, areaId, detail: { why } }];
 			}),
 		);
+	}
+
+	/** A jar that was emptied or poured away while its test was asked for needs none any more. */
+	override async overtaken(tx: Transaction, due: readonly DueSubject[]): Promise<Overtaken[]> {
+		const jars = await tx.query<{ id: string; state: string }>(
+			`SELECT id, state FROM batch WHERE state IN ('empty', 'discarded') AND id IN (${placeholders(due.length)})`,
+			due.map(({ subjectId }) => subjectId),
+		);
+		const over = new Map(jars.map(({ id, state }) => [id, state]));
+		return due.flatMap((subject) => {
+			const state = over.get(subject.subjectId);
+			return state === undefined ? [] : [{ subject, dueAtMs: null, evidence: { because: `the jar is ${state}` } }];
+		});
 	}
 
 	instructions(brief: Brief): Instructions {
@@ -208,6 +222,8 @@ function supervisorTold(task: TaskRow, forecast: Forecast): Pick<Answered, "tell
 	if (forecast.retestAtMs !== null) return {};
 	return { tellSupervisor: { text: "jar.weak.supervisor", fill, urgent: false } };
 }
+
+const isOver = ({ state }: Pick<DueJar, "state">): boolean => state === "discarded" || state === "empty";
 
 function openingOf(subject: DueSubject, jar: DueJar, forecast: Forecast, policy: Policy): Opening {
 	const figures = forecast.atRetest ?? forecast.now;
