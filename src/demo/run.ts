@@ -51,8 +51,8 @@ export class DemoRun {
 			clock.moveTo(Math.min(untilMs, fromMs + STEP_MS));
 			await this.act(fromMs, clock.nowMs());
 			await this.takeReplies();
-			await sweep.openDue();
 			await escalation.climb();
+			await sweep.openDue();
 			while ((await dispatcher.dispatchReady()) > 0);
 			await this.lookAtPhones();
 		}
@@ -78,18 +78,40 @@ export class DemoRun {
 		for (const message of this.notifier.arrived.splice(0)) await this.arrived(message, nowMs);
 	}
 
-	private async arrived({ messageId, taskId, recipient, text }: Outgoing, nowMs: number): Promise<void> {
-		const task = taskId ? await this.taskOf(taskId) : undefined;
-		const step = task && (await this.stepOf(task, messageId));
-		const why = task && step === "first" ? this.services.kinds.named(task.kind).instructions(task.brief).why : undefined;
-		const kind = step === "supervisor" ? "escalated" : "told";
-		this.happened({ atMs: nowMs, kind, who: recipient.name, text, ...(why ? { why } : {}) });
-		const duty = task && this.duties.get(task.kind);
-		const asked = duty && (await duty.asked(task, this.seen));
-		if (!task || !duty || !asked || !step) return;
-		const { personId } = recipient;
-		for (const reply of this.people.repliesTo({ recipientId: personId, code: task.code, step, asked }, nowMs))
-			this.expected.push({ atMs: nowMs + reply.afterMs, reply, task, duty, personId });
+	private async arrived(message: Outgoing, nowMs: number): Promise<void> {
+		const { personId, name } = message.recipient;
+		const told = await this.toldBy(message);
+		const [only] = told;
+		const why =
+			only?.step === "first" && told.length === 1
+				? this.services.kinds.named(only.task.kind).instructions(only.task.brief).why
+				: undefined;
+		const kind = only?.step === "supervisor" ? "escalated" : "told";
+		this.happened({ atMs: nowMs, kind, who: name, text: message.text, ...(why ? { why } : {}) });
+		for (const { task, step } of told) {
+			const duty = this.duties.get(task.kind);
+			const asked = duty && (await duty.asked(task, this.seen));
+			if (!duty || !asked) continue;
+			for (const reply of this.people.repliesTo({ recipientId: personId, code: task.code, step, asked }, nowMs))
+				this.expected.push({ atMs: nowMs + reply.afterMs, reply, task, duty, personId });
+		}
+	}
+
+	/** @returns the tasks that a message tells of, alone or together */
+	private async toldBy({ messageId, taskId }: Outgoing): Promise<{ task: DemoTask; step: ReachedMessage["step"] }[]> {
+		const rows = taskId
+			? [{ id: messageId, taskId }]
+			: await this.services.store.query<{ id: string; taskId: string }>(
+					"SELECT id, task_id FROM message WHERE digest_id = $1 AND state = 'merged' ORDER BY created_at_ms, id",
+					[messageId],
+				);
+		const told: { task: DemoTask; step: ReachedMessage["step"] }[] = [];
+		for (const row of rows) {
+			const task = await this.taskOf(row.taskId);
+			const step = task && (await this.stepOf(task, row.id));
+			if (task && step) told.push({ task, step });
+		}
+		return told;
 	}
 
 	private async takeReplies(): Promise<void> {

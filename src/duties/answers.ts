@@ -1,6 +1,6 @@
 import { InputError } from "../errors/errors.js";
 import { record } from "../ledger/ledger.js";
-import type { NewMessage } from "../messages/outbox.js";
+import { type NewMessage, withdrawMessages } from "../messages/outbox.js";
 import { post, type Wake } from "../messages/wake.js";
 import { setDue } from "../programme/due.js";
 import { currentPolicy } from "../programme/policy.js";
@@ -56,10 +56,7 @@ export class Answers {
 		);
 		// Somebody else's answer was quicker: what this one wrote goes back with the unit of work.
 		if (closed === 0) throw alreadyClosed(task);
-		await tx.affected(
-			"UPDATE message SET state = 'withdrawn', next_try_at_ms = NULL, ended_at_ms = $2 WHERE task_id = $1 AND state = 'waiting'",
-			[task.id, nowMs],
-		);
+		await withdrawMessages(tx, "task_id", [task.id], nowMs);
 		await setDue(tx, [{ kind: task.kind, subjectId: task.subjectId, areaId: task.areaId, dueAtMs: answered.nextDueAtMs }], true);
 		await record(tx, this.ids, [
 			{

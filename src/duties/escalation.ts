@@ -1,6 +1,6 @@
 import { record } from "../ledger/ledger.js";
 import type { NewMessage } from "../messages/outbox.js";
-import { post, type Wake } from "../messages/wake.js";
+import { tellOfWork, type Wake } from "../messages/wake.js";
 import { currentPolicy } from "../programme/policy.js";
 import { valuesOf } from "../store/sql.js";
 import type { Store } from "../store/store.js";
@@ -10,7 +10,7 @@ import type { Ids } from "../time/ids.js";
 import type { Brief } from "./kind.js";
 import type { DutyKinds } from "./kinds.js";
 import { type Climb, climbOf } from "./ladder.js";
-import { notBeforeMs, type Reachable, reachablePeople } from "./reachable.js";
+import { notBeforeMs, onceADayMs, type Reachable, reachablePeople } from "./reachable.js";
 import { areaSupervisors } from "./stand-in.js";
 
 const PAGE = 250;
@@ -52,7 +52,7 @@ export class Escalation {
 
 	private async climbPage(tx: Transaction): Promise<number> {
 		const nowMs = this.clock.nowMs();
-		const { ladder } = await currentPolicy(tx);
+		const { ladder, messages: rules } = await currentPolicy(tx);
 		const lock = tx.kind === "postgres" ? "FOR UPDATE OF t SKIP LOCKED" : "";
 		const unanswered = await tx.query<Unanswered>(
 			`SELECT t.id, t.code, t.kind, t.subject_id, t.area_id, t.assignee_id, t.opened_at_ms, t.ladder_step, t.brief, p.name AS assignee_name,
@@ -73,8 +73,8 @@ export class Escalation {
 			tasks.flatMap((task) => [task.assigneeId ?? [], task.supervisorId ?? []].flat()),
 		);
 		const climbs = tasks.map((task) => ({ task, climb: climbOf(ladder, task.ladderStep, task.openedAtMs, nowMs) }));
-		const messages = climbs.flatMap(({ task, climb }) => this.messagesOf(task, climb, people, nowMs));
-		await post(tx, this.wake, messages);
+		const messages = climbs.flatMap(({ task, climb }) => this.messagesOf(task, climb, people, rules.lateAt, nowMs));
+		await tellOfWork(tx, this.wake, messages);
 		const { text, parameters } = valuesOf(climbs.map(({ task, climb }) => [task.id, climb.ladderStep, climb.nextStepAtMs]));
 		await tx.affected(
 			`UPDATE task SET ladder_step = CAST(v.column2 AS integer), next_step_at_ms = CAST(v.column3 AS bigint)
@@ -97,11 +97,18 @@ export class Escalation {
 		return tasks.length;
 	}
 
-	private messagesOf(task: Unanswered, climb: Climb, people: ReadonlyMap<string, Reachable>, nowMs: number): NewMessage[] {
+	private messagesOf(
+		task: Unanswered,
+		climb: Climb,
+		people: ReadonlyMap<string, Reachable>,
+		lateAt: string,
+		nowMs: number,
+	): NewMessage[] {
 		const texts = this.kinds.named(task.kind).texts;
 		return climb.steps.flatMap(({ number, to }) => {
 			const person = people.get((to === "assignee" ? task.assigneeId : task.supervisorId) ?? "");
 			if (!person) return [];
+			const isHers = person.id === task.assigneeId;
 			const fill = { ...(JSON.parse(task.brief) as Brief), code: task.code, name: task.assigneeName ?? "-" };
 			return [
 				{
@@ -110,11 +117,12 @@ export class Escalation {
 					taskId: task.id,
 					recipientId: person.id,
 					// A supervisor who stands in for a volunteer isn't told that she herself hasn't answered.
-					text: person.id === task.assigneeId ? texts.again : texts.supervisor,
+					text: isHers ? texts.again : texts.supervisor,
 					fill: { ...fill, hours: Math.round((nowMs - task.openedAtMs) / HOUR_MS) },
 					urgent: false,
 					createdAtMs: nowMs,
-					notBeforeMs: notBeforeMs(person, nowMs),
+					// What is late in others' hands is told once a day, all together.
+					notBeforeMs: isHers ? notBeforeMs(person, nowMs) : onceADayMs(person, lateAt, nowMs),
 				},
 			];
 		});

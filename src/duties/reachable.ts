@@ -1,12 +1,14 @@
 import { placeholders } from "../store/sql.js";
 import type { Transaction } from "../store/unit-of-work.js";
-import { type ContactTimes, nextContactInstant } from "../time/local.js";
+import { type ContactTimes, dayAfter, instantOfLocal, localDateOf, nextContactInstant } from "../time/local.js";
 
 /** A person, and when she may be written to. */
 export interface Reachable extends ContactTimes {
 	readonly id: string;
 	readonly name: string;
 	readonly supervisorId: string | null;
+	/** BCP 47. */
+	readonly language: string;
 }
 
 /** @returns people by id; who has left or doesn't want to be written to isn't among them */
@@ -17,7 +19,7 @@ export async function reachablePeople(
 	const distinct = [...new Set(ids)];
 	if (distinct.length === 0) return new Map();
 	const rows = await from.query<Omit<Reachable, "workingDays"> & { workingDays: string }>(
-		`SELECT p.id, p.name, p.supervisor_id, p.working_days, p.quiet_from, p.quiet_until, a.time_zone
+		`SELECT p.id, p.name, p.supervisor_id, p.language, p.working_days, p.quiet_from, p.quiet_until, a.time_zone
 		 FROM person p JOIN area a ON a.id = p.area_id WHERE p.active AND p.opted_out_at_ms IS NULL AND p.id IN (${placeholders(distinct.length)})`,
 		distinct,
 	);
@@ -31,6 +33,13 @@ export function notBeforeMs(person: Reachable, nowMs: number): number {
 	const notBefore = nextContactInstant(nowMs, person);
 	lastAsked.set(person, { nowMs, notBeforeMs: notBefore });
 	return notBefore;
+}
+
+/** @returns the next instant at which it is that time of day on a day on which the person may be written to, or her first minute after it */
+export function onceADayMs(person: Reachable, wallTime: string, nowMs: number): number {
+	const today = localDateOf(nowMs, person.timeZone);
+	const atMs = instantOfLocal(today, wallTime, person.timeZone);
+	return nextContactInstant(atMs >= nowMs ? atMs : instantOfLocal(dayAfter(today), wallTime, person.timeZone), person);
 }
 
 /** A volunteer has many jars, and calendars are slow: one look serves all that becomes due for her at one moment. */

@@ -4,7 +4,7 @@ import { causesOf } from "../log/causes.js";
 import type { Log } from "../log/log.js";
 import { type ParsedAnswer, parsedAnswer } from "../messages/answers.js";
 import type { Incoming } from "../messages/inbound/incoming.js";
-import type { NewMessage } from "../messages/outbox.js";
+import { type NewMessage, withdrawMessages } from "../messages/outbox.js";
 import { post, type Wake } from "../messages/wake.js";
 import type { Store } from "../store/store.js";
 import type { Transaction } from "../store/unit-of-work.js";
@@ -160,10 +160,7 @@ export class Replies {
 	private async stopped(tx: Transaction, senders: readonly Sender[], nowMs: number): Promise<Verdict> {
 		for (const { id, name, supervisorId } of senders) {
 			await tx.affected("UPDATE person SET opted_out_at_ms = $2 WHERE id = $1", [id, nowMs]);
-			await tx.affected(
-				"UPDATE message SET state = 'withdrawn', next_try_at_ms = NULL, ended_at_ms = $2 WHERE recipient_id = $1 AND state = 'waiting'",
-				[id, nowMs],
-			);
+			await withdrawMessages(tx, "recipient_id", [id], nowMs);
 			const supervisor = supervisorId ? (await reachablePeople(tx, [supervisorId])).get(supervisorId) : undefined;
 			if (supervisor)
 				await this.tell(tx, supervisor.id, "stop.supervisor", { name }, `stop.${id}.${nowMs}`, notBeforeMs(supervisor, nowMs));

@@ -44,8 +44,9 @@ export class Scheduler {
 
 	private async once(): Promise<void> {
 		try {
-			const opened = await this.sweep.openDue();
+			// The sweep is last: what both have to tell a person goes out together.
 			const climbed = await this.escalation.climb();
+			const opened = await this.sweep.openDue();
 			this.lastGoodMs = performance.now();
 			if (opened + climbed > 0) this.log.info({ opened, climbed }, "sweep");
 		} catch (error) {

@@ -1,7 +1,7 @@
 import { record } from "../ledger/ledger.js";
 import type { NewMessage } from "../messages/outbox.js";
 import { newTaskCode } from "../messages/task-code.js";
-import { post, type Wake } from "../messages/wake.js";
+import { tellOfWork, type Wake } from "../messages/wake.js";
 import { setDue } from "../programme/due.js";
 import { currentPolicy } from "../programme/policy.js";
 import { placeholders, valuesOf } from "../store/sql.js";
@@ -10,6 +10,7 @@ import { isTaken, type Transaction } from "../store/unit-of-work.js";
 import type { Clock } from "../time/clock.js";
 import type { Ids } from "../time/ids.js";
 import type { Randomness } from "../time/randomness.js";
+import { Digests } from "./digests.js";
 import {
 	type DueSubject,
 	type DutyKind,
@@ -39,6 +40,8 @@ interface Numbered {
 
 /** Opens what has become due. It reads only what is due, so its cost doesn't grow with what exists. */
 export class Sweep {
+	private readonly digests: Digests;
+
 	constructor(
 		private readonly store: Store,
 		private readonly clock: Clock,
@@ -46,16 +49,20 @@ export class Sweep {
 		private readonly ids: Ids,
 		private readonly kinds: DutyKinds,
 		private readonly wake: Wake,
-	) {}
+	) {
+		this.digests = new Digests(store, clock, ids, wake);
+	}
 
-	/** @returns how many tasks were opened */
+	/** Tells of what was opened, too, and of what was held until now. @returns how many tasks were opened */
 	async openDue(): Promise<number> {
 		let opened = 0;
 		for (;;) {
 			const page = await this.page();
 			opened += page.opened;
-			if (page.seen < PAGE) return opened;
+			if (page.seen < PAGE) break;
 		}
+		await this.digests.release();
+		return opened;
 	}
 
 	/** Two sweeps side by side may draw one code: the later one draws again. */
@@ -166,7 +173,7 @@ export class Sweep {
 			parameters,
 		);
 		const messages = numbered.flatMap((task) => this.firstMessage(task, nowMs));
-		await post(tx, this.wake, messages);
+		await tellOfWork(tx, this.wake, messages);
 		await record(
 			tx,
 			this.ids,

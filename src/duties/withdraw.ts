@@ -1,4 +1,5 @@
 import { record } from "../ledger/ledger.js";
+import { withdrawMessages } from "../messages/outbox.js";
 import { placeholders } from "../store/sql.js";
 import type { Transaction } from "../store/unit-of-work.js";
 import type { Ids } from "../time/ids.js";
@@ -29,10 +30,11 @@ export async function withdrawTasks(tx: Transaction, ids: Ids, over: Overtaking)
 		);
 		if (tasks.length === 0) continue;
 		closed += tasks.length;
-		await tx.affected(
-			`UPDATE message SET state = 'withdrawn', next_try_at_ms = NULL, ended_at_ms = $1
-			 WHERE state = 'waiting' AND task_id IN (${placeholders(tasks.length, 2)})`,
-			[over.nowMs, ...tasks.map(({ id }) => id)],
+		await withdrawMessages(
+			tx,
+			"task_id",
+			tasks.map(({ id }) => id),
+			over.nowMs,
 		);
 		await tx.affected(`UPDATE due SET cycle = cycle + 1 WHERE kind = $1 AND subject_id IN (${placeholders(tasks.length, 2)})`, [
 			over.kind,

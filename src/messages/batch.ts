@@ -5,6 +5,7 @@ import type { Backlog } from "./backlog.js";
 import { channelChoice } from "./channel-choice.js";
 import type { Notifiers } from "./channels/registry.js";
 import type { Claimed } from "./claim.js";
+import { digestOf, isDigest } from "./digest.js";
 import type { DispatchBook, Recorder } from "./dispatch-book.js";
 import type { Outgoing } from "./notifier.js";
 import { failedUnsent, givenBack, type Outcome, outcomeOf, withdrawn } from "./outcome.js";
@@ -108,6 +109,7 @@ export class Batch implements Recorder {
 		if (message.unwanted !== null) return withdrawn(message, message.unwanted, nowMs);
 		if (message.taskState !== null && message.taskState !== "open" && asksForWork(message.textName))
 			return withdrawn(message, "the task was closed before it went", nowMs);
+		if (message.members?.length === 0) return withdrawn(message, "every task that it tells of was closed before it went", nowMs);
 		// A send that may outlast its lease could be claimed and sent by somebody else at the same time.
 		if (this.on.isStopping || nowMs + this.on.sendTimeoutMs > this.untilMs) return givenBack(message, nowMs);
 		return undefined;
@@ -153,7 +155,9 @@ function channelsFrom(json: string): readonly string[] {
 
 function textFor(message: Claimed, fallbackLanguage: string): Rendered | undefined {
 	try {
-		return textOf(message.textName, JSON.parse(message.fill), message.language, fallbackLanguage);
+		const { members, textName } = message;
+		if (members && isDigest(textName)) return digestOf(textName, members, message.language, fallbackLanguage);
+		return textOf(textName, JSON.parse(message.fill), message.language, fallbackLanguage);
 	} catch {
 		return undefined;
 	}

@@ -1,5 +1,7 @@
 import { placeholders } from "../store/sql.js";
 import type { Transaction } from "../store/unit-of-work.js";
+import { isDigest, type Member } from "./digest.js";
+import type { Fill } from "./texts.js";
 
 /** A message that this process alone may send until its lease runs out, with what sending it needs. */
 export interface Claimed {
@@ -27,13 +29,15 @@ export interface Claimed {
 	readonly channels: string;
 	/** Why the person mustn't be written to; none: she may. */
 	readonly unwanted: string | null;
+	/** Of a digest: what it tells of and is still to be done. */
+	readonly members?: readonly Member[];
 }
 
 const READY = "SELECT id FROM message WHERE next_try_at_ms <= $1 ORDER BY next_try_at_ms LIMIT $2";
 const CLAIM = "state = 'claimed', claim = m.claim + 1, next_try_at_ms = $3";
 const WHAT_SENDING_NEEDS = `
 	m.id, m.claim, m.idempotency_key, m.task_id, m.text AS text_name, m.fill, m.urgent, m.tries, m.channel, t.state AS task_state,
-	p.id AS person_id, p.name, p.phone_e164, p.email, p.language, p.channels,
+	p.id AS person_id, p.name, p.phone_e164, p.email, p.language, COALESCE(m.channels, p.channels) AS channels,
 	CASE WHEN NOT p.active THEN 'the person isn''t active any more' WHEN p.opted_out_at_ms IS NOT NULL THEN 'the person wants no messages' END AS unwanted`;
 const WITH_WHOM = "JOIN person p ON p.id = m.recipient_id LEFT JOIN task t ON t.id = m.task_id";
 
@@ -52,9 +56,27 @@ const claimOnSqlite = `UPDATE message AS m SET ${CLAIM} WHERE m.id IN (${READY})
  * @param most messages at most, 1 to 500
  */
 export async function claimReady(tx: Transaction, nowMs: number, untilMs: number, most: number): Promise<Claimed[]> {
-	if (tx.kind === "postgres") return tx.query<Claimed>(claimOnPostgres, [nowMs, most, untilMs]);
+	if (tx.kind === "postgres") return withMembers(tx, await tx.query<Claimed>(claimOnPostgres, [nowMs, most, untilMs]));
 	const ids = (await tx.query<{ id: string }>(claimOnSqlite, [nowMs, most, untilMs])).map(({ id }) => id);
-	return ids.length === 0 ? [] : tx.query<Claimed>(claimedWithWhom(ids.length), ids);
+	return ids.length === 0 ? [] : withMembers(tx, await tx.query<Claimed>(claimedWithWhom(ids.length), ids));
+}
+
+/** What was closed since a digest was made isn't told any more. */
+async function withMembers(tx: Transaction, claimed: Claimed[]): Promise<Claimed[]> {
+	const digests = claimed.filter(({ textName }) => isDigest(textName));
+	if (digests.length === 0) return claimed;
+	const rows = await tx.query<{ digestId: string; taskId: string; text: string; fill: string }>(
+		`SELECT m.digest_id, m.task_id, m.text, m.fill FROM message m JOIN task t ON t.id = m.task_id
+		 WHERE m.digest_id IN (${placeholders(digests.length)}) AND m.state = 'merged' AND t.state = 'open' ORDER BY m.created_at_ms, m.id`,
+		digests.map(({ id }) => id),
+	);
+	const byDigest = new Map<string, Member[]>(digests.map(({ id }) => [id, []]));
+	for (const { digestId, taskId, text, fill } of rows)
+		byDigest.get(digestId)?.push({ taskId, text, fill: JSON.parse(fill) as Fill });
+	return claimed.map((message) => {
+		const members = byDigest.get(message.id);
+		return members ? { ...message, members } : message;
+	});
 }
 
 const statements = new Map<number, string>();

@@ -1,4 +1,4 @@
-import { valuesOf } from "../store/sql.js";
+import { placeholders, valuesOf } from "../store/sql.js";
 import type { Transaction } from "../store/unit-of-work.js";
 
 /** What is to be told to whom. */
@@ -14,13 +14,22 @@ export interface NewMessage {
 	readonly createdAtMs: number;
 	/** Not before this: quiet hours and days off have been looked at. */
 	readonly notBeforeMs: number;
+	/** Names of notifiers in the order in which it tries them; left out: the person's own. */
+	readonly channels?: readonly string[] | null;
+	/** What it will be as SMS, where that is known. */
+	readonly segments?: number;
 }
 
 /**
  * Puts messages into the outbox in the unit of work that gives the reason for them.
  * A message whose idempotency key is there already is left as it is.
  */
-export async function putIntoOutbox(tx: Transaction, messages: readonly NewMessage[]): Promise<void> {
+export async function putIntoOutbox(
+	tx: Transaction,
+	messages: readonly NewMessage[],
+	state: "waiting" | "held" = "waiting",
+): Promise<void> {
+	const isHeld = state === "held";
 	for (let from = 0; from < messages.length; from += 500) {
 		const { text, parameters } = valuesOf(
 			messages
@@ -33,17 +42,41 @@ export async function putIntoOutbox(tx: Transaction, messages: readonly NewMessa
 					m.text,
 					JSON.stringify(m.fill),
 					m.urgent,
-					"waiting",
+					state,
 					m.createdAtMs,
-					m.notBeforeMs,
+					isHeld ? null : m.notBeforeMs,
+					isHeld ? m.notBeforeMs : null,
 					0,
 					0,
+					m.channels ? JSON.stringify(m.channels) : null,
+					m.segments ?? null,
 				]),
 		);
 		await tx.affected(
-			`INSERT INTO message (id, idempotency_key, task_id, recipient_id, text, fill, urgent, state, created_at_ms, next_try_at_ms, claim, tries)
+			`INSERT INTO message (id, idempotency_key, task_id, recipient_id, text, fill, urgent, state, created_at_ms, next_try_at_ms, held_until_ms, claim, tries, channels, segments)
 			 VALUES ${text} ON CONFLICT (idempotency_key) DO NOTHING`,
 			parameters,
 		);
 	}
+}
+
+/**
+ * Withdraws what tells of tasks, or what is for people, and hasn't gone: held, waiting, or merged into a digest that still waits.
+ * @param by whether the ids are of tasks or of people
+ * @param also a further condition on the messages, in SQL without parameters
+ */
+export async function withdrawMessages(
+	tx: Transaction,
+	by: "task_id" | "recipient_id",
+	ids: readonly string[],
+	nowMs: number,
+	also = "true",
+): Promise<void> {
+	if (ids.length === 0) return;
+	await tx.affected(
+		`UPDATE message SET state = 'withdrawn', next_try_at_ms = NULL, held_until_ms = NULL, ended_at_ms = $1
+		 WHERE ${by} IN (${placeholders(ids.length, 2)}) AND ${also} AND (state IN ('waiting', 'held')
+		   OR (state = 'merged' AND EXISTS (SELECT 1 FROM message d WHERE d.id = message.digest_id AND d.state = 'waiting')))`,
+		[nowMs, ...ids],
+	);
 }

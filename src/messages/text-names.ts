@@ -18,8 +18,12 @@ export const TEXTS = {
 	},
 	"retest.fresh": { fill: { code: "text", jar: "text", ...dilution }, asksForWork: true },
 	"retest.again": { fill: { code: "text", jar: "text", ...dilution }, asksForWork: true },
+	"retest.line": { fill: { code: "text", jar: "text", ...dilution } },
 	"retest.supervisor": { fill: { code: "text", jar: "text", name: "text", hours: "number" }, asksForWork: true },
 	"retest.cannot.supervisor": { fill: { code: "text", jar: "text", name: "text" } },
+	"digest.work": { fill: { count: "number", lines: "text" } },
+	"digest.late": { fill: { count: "number", lines: "text" } },
+	"digest.late.line": { fill: { line: "text", name: "text", hours: "number" } },
 	"dose.told": {
 		fill: { jar: "text", strengthGPerL: "number", lowGPerL: "number", highGPerL: "number", doses: "text", nextTestOn: "date" },
 	},
@@ -49,6 +53,11 @@ export function isTextName(name: string): name is TextName {
 /** @returns whether a text asks for work that is pointless once the task is closed; false for a name that isn't known */
 export function asksForWork(name: string): boolean {
 	return isTextName(name) && (TEXTS[name] as TextKind).asksForWork === true;
+}
+
+/** @returns the name of the short line that stands for a text among others: "retest.line" for "retest.first" */
+export function lineNameOf(name: string): string {
+	return `${name.slice(0, name.indexOf("."))}.line`;
 }
 
 /** @returns what a text is filled with */

@@ -28,3 +28,20 @@ export async function post(tx: Transaction, wake: Wake, messages: readonly NewMe
 		messages.filter(({ notBeforeMs, createdAtMs }) => notBeforeMs <= createdAtMs).map(({ id }) => id),
 	);
 }
+
+/**
+ * Puts messages that tell of work into the outbox: an urgent one like any other; the rest is held until its person may be
+ * written to, and told of together with what else is due for her then.
+ */
+export async function tellOfWork(tx: Transaction, wake: Wake, messages: readonly NewMessage[]): Promise<void> {
+	await putIntoOutbox(
+		tx,
+		messages.filter(({ urgent }) => !urgent),
+		"held",
+	);
+	await post(
+		tx,
+		wake,
+		messages.filter(({ urgent }) => urgent),
+	);
+}

@@ -59,6 +59,30 @@ const water = z.strictObject({
 	largestContainerLPerPerson: z.number().positive().max(1000).default(140),
 });
 
+/** How people are written to. */
+const messages = z
+	.strictObject({
+		/** Tasks that come at one time for one person are told in one message. */
+		together: z.boolean().default(true),
+		/** Parts of SMS of one message that tells of several tasks; more tasks go into a further one. */
+		longestSegments: z.int().min(1).max(10).default(3),
+		/** Parts a person may get on one day about work that isn't urgent; the rest goes into the next day's. Common practice, no source. */
+		segmentsPerPersonDay: z.int().min(1).max(100).default(12),
+		/** Parts a month, UTC, for the whole programme; none: as many as it takes. */
+		segmentsPerMonth: z.int().min(1).max(100_000_000).nullable().default(null),
+		/** When a supervisor is told, once a day, what is late; her own wall time. */
+		lateAt: z
+			.string()
+			.regex(/^([01]\d|2[0-3]):[0-5]\d$/, "must be a time of day such as 08:00")
+			.default("08:00"),
+		/** Whether what is urgent for somebody's safety goes out in quiet hours and on days off too. */
+		urgentAtAnyHour: z.boolean().default(true),
+	})
+	.refine((rules) => rules.segmentsPerPersonDay >= rules.longestSegments, {
+		error: "must be at least longestSegments, or no message about several tasks could ever go",
+		path: ["segmentsPerPersonDay"],
+	});
+
 /** A programme's own rules, each with the default that protects the drinker. */
 export const policySchema = z.strictObject({
 	/** Language of a text that a person's own catalogue lacks; BCP 47. */
@@ -99,11 +123,13 @@ export const policySchema = z.strictObject({
 			{ afterHours: 24, to: "assignee" },
 			{ afterHours: 48, to: "supervisor" },
 		]),
+	messages: messages.prefault({}),
 	water: water.prefault({}),
 	generators: generatorRules.prefault({}),
 });
 
 export type Policy = z.output<typeof policySchema>;
+export type MessageRules = Policy["messages"];
 export type WaterRules = Policy["water"];
 export type LadderStep = Policy["ladder"][number];
 

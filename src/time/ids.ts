@@ -23,6 +23,11 @@ export class Ids {
 	}
 }
 
+/** @returns what no id that is made from that instant on is less than */
+export function firstIdAt(atMs: number): string {
+	return base32(atMs, 9);
+}
+
 /** 50 random bits: ten digits. */
 const CHANCES = 2 ** 50;
 

@@ -32,6 +32,11 @@ export function localDateOf(instantMs: number, timeZone: string): string {
 	return zoned(instantMs, timeZone).toPlainDate().toString();
 }
 
+/** @returns the local date that follows another, both 'YYYY-MM-DD' */
+export function dayAfter(date: string): string {
+	return Temporal.PlainDate.from(date).add({ days: 1 }).toString();
+}
+
 /** @returns the local wall time of an instant, 'YYYY-MM-DD HH:MM' */
 export function localTimeOf(instantMs: number, timeZone: string): string {
 	const at = zoned(instantMs, timeZone);

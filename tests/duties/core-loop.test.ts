@@ -259,6 +259,9 @@ onEachDatabase("the core loop", (kind) => {
 		const night = Math.ceil(dueAtMs / DAY_MS) * DAY_MS + 23 * HOUR_MS;
 		world.clock.moveTo(night);
 		await world.sweep.openDue();
-		expect((await world.messages())[0]).toMatchObject({ createdAtMs: night, nextTryAtMs: night + 4 * HOUR_MS });
+		expect((await world.messages())[0]).toMatchObject({ createdAtMs: night, state: "held", heldUntilMs: night + 4 * HOUR_MS });
+		world.clock.moveTo(night + 4 * HOUR_MS);
+		await world.sweep.openDue();
+		expect((await world.messages())[0]).toMatchObject({ state: "waiting", nextTryAtMs: night + 4 * HOUR_MS });
 	});
 });

@@ -24,6 +24,9 @@ const LONG: Record<string, string | number> = {
 	nextTestOn: "2026-11-28",
 	example: "K7M4Q 3",
 	scale: "0 1 2 3 4 5+",
+	count: 2,
+	lines: "K7M4Q RED-BB-0148 1 mL; K7M4X RED-BB-0149 1 mL",
+	line: "K7M4Q RED-BB-0148 1 mL to 2.5 L",
 };
 const en = (name: TextName, fill: Record<string, string | number> = LONG) => textOf(name, fill, "en", "en").text;
 const withText = (name: string, text: string): Partial<Catalogue> => ({ texts: { ...catalogues[0]!.texts, [name]: text } });

@@ -27,6 +27,10 @@ export async function putJars(
 			`INSERT INTO area (id, code, name, time_zone, latitude_deg, longitude_deg, altitude_m, climate) VALUES ('area', 'A1', 'Invented', 'UTC', 0, 0, 0, $1)`,
 			[JSON.stringify(WARM)],
 		);
+		// Each reminder by itself: what is counted is messages.
+		await tx.query("INSERT INTO programme (id, name, policy, changed_at_ms) VALUES ('programme', 'Invented', $1, 0)", [
+			JSON.stringify({ messages: { together: false, segmentsPerPersonDay: 100 } }),
+		]);
 		for (let v = 0; v < volunteers; v++)
 			await tx.query(
 				`INSERT INTO person (id, code, role, name, phone_e164, language, area_id, working_days, quiet_from, quiet_until, channels, active)

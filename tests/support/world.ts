@@ -83,8 +83,8 @@ export function worldIn({ clock, database }: Place, app: INestApplicationContext
 		async live(days: number, stepMs = DAY_MS / 24) {
 			for (const until = clock.nowMs() + days * DAY_MS; clock.nowMs() < until; ) {
 				clock.advance(stepMs);
-				await world.sweep.openDue();
 				await world.escalation.climb();
+				await world.sweep.openDue();
 			}
 		},
 		tasks: () => store.query<TaskFacts>("SELECT * FROM task ORDER BY opened_at_ms, id"),
@@ -117,6 +117,10 @@ export interface MessageFacts {
 	readonly taskId: string | null;
 	readonly createdAtMs: number;
 	readonly nextTryAtMs: number | null;
+	readonly heldUntilMs: number | null;
+	readonly heldBecause: string | null;
+	readonly digestId: string | null;
+	readonly segments: number | null;
 }
 
 /** One area with a supervisor and a volunteer who works every day and sleeps from 20:00 to 06:00. */

@@ -24,6 +24,11 @@ export class Metrics {
 	});
 	private readonly tasksOpen = this.gauge("jarwatch_tasks_open", "Open tasks", ["kind", "reminded"]);
 	private readonly outbox = this.gauge("jarwatch_outbox_messages", "Messages that haven't ended", ["state"]);
+	private readonly held = this.gauge(
+		"jarwatch_messages_held",
+		"Messages about work that wait for their time, or for another day's segments",
+		["because"],
+	);
 	private readonly oldestDueSeconds = this.gauge(
 		"jarwatch_outbox_oldest_due_age_seconds",
 		"For how long the oldest message that may go has waited; 0: none waits",
@@ -90,14 +95,19 @@ export class Metrics {
 
 	private async readOutbox(): Promise<void> {
 		const nowMs = this.clock.nowMs();
-		const [states, [oldest]] = await Promise.all([
+		const [states, [oldest], held] = await Promise.all([
 			this.store.query<{ state: string; number: number }>(
 				"SELECT state, count(*) AS number FROM message WHERE next_try_at_ms IS NOT NULL GROUP BY state",
 			),
 			this.store.query<{ atMs: number | null }>("SELECT min(next_try_at_ms) AS at_ms FROM message WHERE next_try_at_ms <= $1", [
 				nowMs,
 			]),
+			this.store.query<{ because: string; number: number }>(
+				"SELECT COALESCE(held_because, 'time') AS because, count(*) AS number FROM message WHERE held_until_ms IS NOT NULL GROUP BY 1",
+			),
 		]);
+		for (const because of ["time", "day", "month"]) this.held.set({ because }, 0);
+		for (const { because, number } of held) this.held.set({ because }, number);
 		for (const state of ["waiting", "claimed"]) this.outbox.set({ state }, 0);
 		for (const { state, number } of states) this.outbox.set({ state }, number);
 		this.oldestDueSeconds.set(oldest?.atMs == null ? 0 : Math.max(0, nowMs - oldest.atMs) / 1000);

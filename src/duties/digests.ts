@@ -1,0 +1,227 @@
+import { record } from "../ledger/ledger.js";
+import { digestTextFor, firstPack, lastOfEachTask, type Member } from "../messages/digest.js";
+import { type NewMessage, putIntoOutbox, withdrawMessages } from "../messages/outbox.js";
+import type { Wake } from "../messages/wake.js";
+import { currentPolicy, type Policy } from "../programme/policy.js";
+import { placeholders, valuesOf } from "../store/sql.js";
+import type { Store } from "../store/store.js";
+import type { Transaction } from "../store/unit-of-work.js";
+import type { Clock } from "../time/clock.js";
+import type { Ids } from "../time/ids.js";
+import { dayAfter, instantOfLocal, localDateOf, nextContactInstant } from "../time/local.js";
+import { type Reachable, reachablePeople } from "./reachable.js";
+import { segmentsOfDay, segmentsOfMonth } from "./segments-spent.js";
+
+const PEOPLE_A_PAGE = 100;
+
+interface Held extends Member {
+	readonly id: string;
+	readonly recipientId: string;
+	readonly channels: string | null;
+	readonly heldBecause: string | null;
+}
+
+/** Why a message waits for another day. */
+type Because = "day" | "month";
+
+/** What becomes of one page of held messages. */
+interface Release {
+	readonly alone: { id: string; segments: number }[];
+	readonly digests: NewMessage[];
+	/** Who is told of by whom. */
+	readonly merged: { id: string; digestId: string }[];
+	readonly back: { ids: string[]; isNew: boolean; person: Reachable; untilMs: number; because: Because }[];
+}
+
+/**
+ * Lets messages about work go when their person may be written to: all that has come together for her goes as one text with a
+ * short line a task, or as several where it would be too long. The rows of the tasks stay, each with the message that tells of it.
+ * What is beyond the programme's cap on SMS waits for the next day.
+ */
+export class Digests {
+	constructor(
+		private readonly store: Store,
+		private readonly clock: Clock,
+		private readonly ids: Ids,
+		private readonly wake: Wake,
+	) {}
+
+	/** @returns how many messages were let go */
+	async release(): Promise<number> {
+		for (let released = 0; ; ) {
+			const nowMs = this.clock.nowMs();
+			const [due] = await this.store.query("SELECT id FROM message WHERE held_until_ms <= $1 LIMIT 1", [nowMs]);
+			if (!due) return released;
+			const page = await this.store.work.run((tx) => this.page(tx, nowMs));
+			if (page.seen === 0) return released;
+			released += page.released;
+		}
+	}
+
+	private async page(tx: Transaction, nowMs: number): Promise<{ seen: number; released: number }> {
+		const due = await tx.query<{ id: string }>(
+			`SELECT DISTINCT recipient_id AS id FROM message WHERE held_until_ms <= $1 ORDER BY recipient_id LIMIT ${PEOPLE_A_PAGE}`,
+			[nowMs],
+		);
+		const ids = due.map(({ id }) => id);
+		if (ids.length === 0) return { seen: 0, released: 0 };
+		// Two schedulers would each make a digest of a part: whoever comes second waits, and finds nothing left.
+		if (tx.kind === "postgres")
+			await tx.query(`SELECT id FROM person WHERE id IN (${placeholders(ids.length)}) ORDER BY id FOR NO KEY UPDATE`, ids);
+		const rows = await tx.query<Omit<Held, "fill"> & { fill: string }>(
+			`SELECT id, recipient_id, task_id, text, fill, channels, held_because FROM message
+			 WHERE held_until_ms <= $1 AND recipient_id IN (${placeholders(ids.length, 2)}) ORDER BY created_at_ms, id`,
+			[nowMs, ...ids],
+		);
+		const held = rows.map((row): Held => ({ ...row, fill: JSON.parse(row.fill) as Member["fill"] }));
+		const policy = await currentPolicy(tx);
+		const people = await reachablePeople(tx, ids);
+		const spent = await segmentsOfDay(tx, [...people.values()], nowMs);
+		const { segmentsPerMonth } = policy.messages;
+		const left = {
+			month: segmentsPerMonth === null ? Number.POSITIVE_INFINITY : segmentsPerMonth - (await segmentsOfMonth(tx, nowMs)),
+		};
+		const release: Release = { alone: [], digests: [], merged: [], back: [] };
+		for (const person of people.values())
+			this.decide(
+				release,
+				held.filter(({ recipientId }) => recipientId === person.id),
+				{ person, policy, nowMs, spentToday: spent.get(person.id) ?? 0, left },
+			);
+		await this.write(tx, release, nowMs);
+		await withdrawMessages(
+			tx,
+			"recipient_id",
+			ids.filter((id) => !people.has(id)),
+			nowMs,
+			"state = 'held'",
+		);
+		return { seen: held.length, released: release.alone.length + release.digests.length };
+	}
+
+	private decide(
+		release: Release,
+		held: readonly Held[],
+		at: { person: Reachable; policy: Policy; nowMs: number; spentToday: number; left: { month: number } },
+	): void {
+		const { person, policy, nowMs, left } = at;
+		const { together, longestSegments, segmentsPerPersonDay } = policy.messages;
+		let spent = at.spentToday;
+		for (const group of toldTogether(held)) {
+			const heading = digestTextFor(group[0] as Held);
+			const waiting = lastOfEachTask(group);
+			while (waiting.length > 0) {
+				const most = Math.min(longestSegments, Math.max(1, segmentsPerPersonDay - spent));
+				const of = together ? waiting : waiting.slice(0, 1);
+				const { pack, segments } = firstPack(heading, of, most, person.language, policy.language);
+				// The first of a day always goes: a text that is longer than a day's segments would never go.
+				const because =
+					segments > left.month ? "month" : spent > 0 && spent + segments > segmentsPerPersonDay ? "day" : undefined;
+				if (because) {
+					release.back.push(backOf(person, sameTasks(group, waiting), because, nowMs));
+					break;
+				}
+				spent += segments;
+				left.month -= segments;
+				waiting.splice(0, pack.length);
+				this.go(release, pack, group, { heading, segments, nowMs });
+			}
+		}
+	}
+
+	private go(
+		release: Release,
+		pack: readonly Held[],
+		group: readonly Held[],
+		{ heading, segments, nowMs }: { heading: NewMessage["text"]; segments: number; nowMs: number },
+	): void {
+		const first = pack[0] as Held;
+		const isAlone = pack.length === 1;
+		const id = isAlone ? first.id : this.ids.next();
+		const told = sameTasks(group, pack).filter((message) => message.id !== id);
+		release.merged.push(...told.map((message) => ({ id: message.id, digestId: id })));
+		if (isAlone) return void release.alone.push({ id, segments });
+		release.digests.push({
+			id,
+			idempotencyKey: `digest.${first.id}`,
+			taskId: null,
+			recipientId: first.recipientId,
+			text: heading,
+			fill: {},
+			urgent: false,
+			createdAtMs: nowMs,
+			notBeforeMs: nowMs,
+			channels: first.channels === null ? null : (JSON.parse(first.channels) as string[]),
+			segments,
+		});
+	}
+
+	private async write(tx: Transaction, { alone, digests, merged, back }: Release, nowMs: number): Promise<void> {
+		for (let from = 0; from < alone.length; from += 500) {
+			const { text, parameters } = valuesOf(alone.slice(from, from + 500).map(({ id, segments }) => [id, segments, nowMs]));
+			await tx.affected(
+				`UPDATE message SET state = 'waiting', held_until_ms = NULL, next_try_at_ms = CAST(v.column3 AS bigint), segments = CAST(v.column2 AS integer)
+				 FROM (VALUES ${text}) AS v WHERE message.id = v.column1 AND message.state = 'held'`,
+				parameters,
+			);
+		}
+		await putIntoOutbox(tx, digests);
+		for (let from = 0; from < merged.length; from += 500) {
+			const { text, parameters } = valuesOf(merged.slice(from, from + 500).map(({ id, digestId }) => [id, digestId]));
+			await tx.affected(
+				`UPDATE message SET state = 'merged', held_until_ms = NULL, digest_id = v.column2
+				 FROM (VALUES ${text}) AS v WHERE message.id = v.column1 AND message.state = 'held'`,
+				parameters,
+			);
+		}
+		for (const { ids, untilMs, because } of back)
+			await tx.affected(
+				`UPDATE message SET held_until_ms = $1, held_because = $2 WHERE state = 'held' AND id IN (${placeholders(ids.length, 3)})`,
+				[untilMs, because, ...ids],
+			);
+		await record(
+			tx,
+			this.ids,
+			back
+				.filter(({ isNew }) => isNew)
+				.map(({ person, ids, untilMs, because }) => ({
+					atMs: nowMs,
+					actor: "digest",
+					action: "messages held back",
+					subjectKind: "person",
+					subjectId: person.id,
+					detail: { messages: ids.length, because: `the segments of the ${because} are used up`, untilMs },
+				})),
+		);
+		this.wake(tx, [...alone.map(({ id }) => id), ...digests.map(({ id }) => id)]);
+	}
+}
+
+/** Work of her own and what is late with others go apart, and so does what is to take another way. */
+function toldTogether(held: readonly Held[]): readonly Held[][] {
+	const groups = new Map<string, Held[]>();
+	for (const message of held) {
+		const key = `${digestTextFor(message)} ${message.channels ?? ""}`;
+		const group = groups.get(key);
+		if (group) group.push(message);
+		else groups.set(key, [message]);
+	}
+	return [...groups.values()];
+}
+
+/** A task that was told of before it went is told of once: by its last message. */
+function sameTasks(group: readonly Held[], last: readonly Held[]): Held[] {
+	const tasks = new Set(last.map(({ taskId }) => taskId));
+	return group.filter(({ taskId }) => tasks.has(taskId));
+}
+
+function backOf(person: Reachable, waiting: readonly Held[], because: Because, nowMs: number): Release["back"][number] {
+	const tomorrow = instantOfLocal(dayAfter(localDateOf(nowMs, person.timeZone)), "00:00", person.timeZone);
+	return {
+		ids: waiting.map(({ id }) => id),
+		isNew: waiting.some(({ heldBecause }) => heldBecause !== because),
+		person,
+		untilMs: nextContactInstant(tomorrow, person),
+		because,
+	};
+}
