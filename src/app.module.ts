@@ -5,6 +5,7 @@ import { migrations } from "../migrations/index.js";
 import { apiModule } from "./api/module.js";
 import { Answers } from "./duties/answers.js";
 import { Escalation } from "./duties/escalation.js";
+import { RepliesInbox } from "./duties/inbox.js";
 import { DutyKinds } from "./duties/kinds.js";
 import { dutyKinds } from "./duties/list.js";
 import { Replies } from "./duties/replies.js";
@@ -71,6 +72,7 @@ export class Loops implements OnApplicationShutdown {
 	/** Nothing runs by itself before this: whoever puts services together may call them instead. */
 	async start(): Promise<void> {
 		if (this.settings.roles.includes("scheduler")) this.scheduler.start();
+		if (this.settings.roles.includes("worker")) for (const notifier of this.notifiers.values()) notifier.open();
 		await this.courier.start({
 			works: this.settings.roles.includes("worker"),
 			requeues: this.settings.roles.includes("scheduler"),
@@ -118,14 +120,15 @@ function servicesModule(settings: Settings, parts: Parts): DynamicModule {
 		),
 		{
 			provide: NOTIFIERS,
-			useFactory: async (names: ChannelNames): Promise<Notifiers> => {
+			useFactory: async (names: ChannelNames, receipts: Receipts, replies: Replies): Promise<Notifiers> => {
+				const inbox = new RepliesInbox(replies, receipts);
 				const notifiers = parts.notifiers
 					? new Map(parts.notifiers.map((notifier) => [notifier.name, notifier]))
-					: await notifiersFrom({ settings, clock, log, out: process.stdout, ownSettings: ownSettings() });
+					: await notifiersFrom({ settings, clock, randomness, log, inbox, out: process.stdout, ownSettings: ownSettings() });
 				names.known = [...notifiers.keys()];
 				return notifiers;
 			},
-			inject: [ChannelNames],
+			inject: [ChannelNames, Receipts, Replies],
 		},
 		{
 			provide: WakeQueue,

@@ -43,3 +43,26 @@ function partsOf(costs: readonly number[], limit: number): number {
 	}
 	return parts;
 }
+
+/**
+ * Cuts a text, composed to NFC, into the parts in which it travels.
+ * @returns as many as `segmentsOf` counts; nothing of a character is in one part and the rest in another
+ */
+export function partsOfText(text: string): string[] {
+	const { encoding, segments } = segmentsOf(text);
+	const composed = text.normalize("NFC");
+	if (segments < 2) return segments === 0 ? [] : [composed];
+	const limit = encoding === "GSM-7" ? 153 : 67;
+	const parts = [""];
+	let used = 0;
+	for (const character of composed) {
+		const cost = encoding === "UCS-2" ? character.length : EXTENSION.has(character) ? 2 : 1;
+		if (used + cost > limit) {
+			parts.push("");
+			used = 0;
+		}
+		parts[parts.length - 1] += character;
+		used += cost;
+	}
+	return parts;
+}

@@ -4,6 +4,8 @@ import { InputError } from "../../errors/errors.js";
 import type { Log } from "../../log/log.js";
 import type { Settings } from "../../settings/settings.js";
 import type { Clock } from "../../time/clock.js";
+import { type Randomness, SystemRandomness } from "../../time/randomness.js";
+import { ClosedInbox, type Inbox } from "../inbox.js";
 import type { Notifier } from "../notifier.js";
 import { ConsoleNotifier } from "./console.js";
 import { FileNotifier } from "./file.js";
@@ -20,17 +22,25 @@ export interface NotifierContext {
 	readonly log: Log;
 	/** Where the console notifier writes. */
 	readonly out: Writable;
+	readonly randomness?: Randomness;
+	/** Where channels hand in what comes back; left out: nothing is taken. */
+	readonly inbox?: Inbox;
 	/** How a package or file is loaded; left out: `import()`. */
 	readonly load?: Load;
 }
 
 /** The notifiers that come with the program. A new one is a file and a line. */
-const BUILT_IN: Readonly<Record<string, (context: NotifierContext) => Notifier>> = {
+const BUILT_IN: Readonly<Record<string, (context: NotifierContext) => Notifier | Promise<Notifier>>> = {
 	console: ({ out }) => new ConsoleNotifier(out),
 	file: ({ settings }) => new FileNotifier(settings.fileNotifierPath ?? join(settings.dataFolder, "messages.jsonl")),
 	webhook: ({ settings, clock }) =>
 		new WebhookNotifier({ url: required(settings.webhookUrl, "URL"), secret: required(settings.webhookSecret, "SECRET") }, clock),
 	"sms-gateway": ({ settings, clock }) => new SmsGatewayNotifier(setUp(settings, "sms-gateway"), clock),
+	// What only some use, and takes its time to load, is loaded where it is named.
+	smpp: async ({ settings, clock, log, randomness = new SystemRandomness(), inbox = new ClosedInbox() }) => {
+		const { SmppNotifier } = await import("./smpp/notifier.js");
+		return new SmppNotifier({ settings: setUp(settings, "smpp"), clock, log, randomness, inbox });
+	},
 };
 
 /** Notifiers by name, in the order in which the settings name them: the first serves everybody who prefers none. */
@@ -46,7 +56,7 @@ export async function notifiersFrom(context: NotifierContext): Promise<Notifiers
 	for (const named of context.settings.notifiers) {
 		const make = Object.hasOwn(BUILT_IN, named) ? BUILT_IN[named] : undefined;
 		const { ownSettings, log, load } = context;
-		const notifier = make ? make(context) : await notifierFromOutside(named, { settings: { ...ownSettings }, log }, load);
+		const notifier = make ? await make(context) : await notifierFromOutside(named, { settings: { ...ownSettings }, log }, load);
 		if (notifiers.has(notifier.name) || (!make && Object.hasOwn(BUILT_IN, notifier.name)))
 			throw new InputError("notifier-refused", `Two notifiers are named "${notifier.name}"; each needs a name of its own.`);
 		notifiers.set(notifier.name, notifier);
