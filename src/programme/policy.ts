@@ -1,10 +1,15 @@
 import { z } from "zod";
 import { InputError } from "../errors/errors.js";
+import { kitNames } from "../science/kits.js";
 import type { Transaction } from "../store/unit-of-work.js";
 import { generatorRules } from "./generator-rules.js";
 
 /** How so many mL of bleach are made up with water before the kit is read. */
 const dilution = z.strictObject({ sampleMl: z.number().positive().max(100), madeUpToL: z.number().positive().max(20) });
+
+/** No dose can be worked out outside of it, and less than 0.5 mg/L can't leave 0.5 mg/L after the wait (WHO). */
+const DOSE_RIGHT = "must be 0.5 to 10 (mg/L)";
+const doseMgPerL = z.number(DOSE_RIGHT).min(0.5, DOSE_RIGHT).max(10, DOSE_RIGHT);
 
 const ladderStep = z.strictObject({
 	/** Hours since the task was opened, by the wall clock. */
@@ -100,7 +105,7 @@ export const policySchema = z.strictObject({
 	/** No jar is used for drinking water beyond this age. */
 	oldestUseDays: z.number().positive().max(365).default(60),
 	/** By its name in the list of kits. */
-	testKit: z.string().default("comparator 0-5"),
+	testKit: z.enum(kitNames, `must be one of ${kitNames.join(", ")}`).default("comparator 0-5"),
 	/** The dilutions that volunteers can make; the most telling one is asked for. */
 	dilutions: z
 		.array(dilution)
@@ -111,10 +116,10 @@ export const policySchema = z.strictObject({
 			{ sampleMl: 1, madeUpToL: 2 },
 			{ sampleMl: 1, madeUpToL: 2.5 },
 		]),
-	doseMgPerL: z
-		.strictObject({ clear: z.number().positive().max(10), cloudy: z.number().positive().max(10) })
-		.default({ clear: 1.875, cloudy: 3.75 }),
+	doseMgPerL: z.strictObject({ clear: doseMgPerL, cloudy: doseMgPerL }).default({ clear: 1.875, cloudy: 3.75 }),
 	measure: measure.default({ kind: "syringe", capacityMl: 10, stepMl: 0.5 }),
+	/** What can't wait (a jar that is too weak, water that isn't fit to drink) is told at once, in quiet hours too. */
+	urgentBreaksQuietHours: z.boolean().default(true),
 	/** What follows when nobody answers, after the first message. */
 	ladder: z
 		.array(ladderStep)

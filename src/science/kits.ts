@@ -111,3 +111,16 @@ export const dipStrip: BandKit = Object.freeze({
 	logSd: 0.3,
 	misreadShare: 0.05,
 });
+
+/** Every kit, by the name under which a programme names it. */
+export const KITS = {
+	"comparator 0-5": comparatorWholeSteps,
+	"comparator 1-1.5-2-3-5": comparatorUnevenSteps,
+	"drop count": dropCount,
+	photometer,
+	"dip strip": dipStrip,
+} as const satisfies Readonly<Record<string, Kit>>;
+
+export type KitName = keyof typeof KITS;
+
+export const kitNames = Object.keys(KITS) as readonly KitName[];

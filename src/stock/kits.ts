@@ -1,20 +1,9 @@
 import { InputError } from "../errors/errors.js";
-import { comparatorUnevenSteps, comparatorWholeSteps, dipStrip, dropCount, type Kit, photometer } from "../science/kits.js";
-
-/** The kits that a programme can name; a new one is one line. */
-const KITS: Readonly<Record<string, Kit>> = {
-	"comparator 0-5": comparatorWholeSteps,
-	"comparator 1-1.5-2-3-5": comparatorUnevenSteps,
-	"drop count": dropCount,
-	photometer,
-	"dip strip": dipStrip,
-};
-
-export const kitNames: readonly string[] = Object.keys(KITS);
+import { KITS, type Kit, type KitName, kitNames } from "../science/kits.js";
 
 /** @throws InputError `unknown-kit` with the names that there are */
 export function kitNamed(name: string): Kit {
-	const kit = Object.hasOwn(KITS, name) ? KITS[name] : undefined;
+	const kit = Object.hasOwn(KITS, name) ? KITS[name as KitName] : undefined;
 	if (!kit) throw new InputError("unknown-kit", `No test kit is named like that; there are: ${kitNames.join(", ")}.`);
 	return kit;
 }

@@ -63,7 +63,9 @@ onEachDatabase("the programme's rules", (kind) => {
 		["a chance of 60 % of being too weak", { toleratedChance: 0.6 }, "/rules/toleratedChance"],
 		["a rule that there isn't", { usableLimit: 3 }, "/rules/usableLimit"],
 		["a ladder to nobody", { ladder: [{ afterHours: 1, to: "nobody" }] }, "/rules/ladder/0/to"],
-		["a dose of 0.1 mg/L, by which none can be worked out", { doseMgPerL: { clear: 0.1, cloudy: 3.75 } }, "/rules"],
+		["a dose of 0.1 mg/L, which leaves nothing", { doseMgPerL: { clear: 0.1, cloudy: 3.75 } }, "/rules/doseMgPerL/clear"],
+		["a dose of 0.49 mg/L for cloudy water", { doseMgPerL: { clear: 1.875, cloudy: 0.49 } }, "/rules/doseMgPerL/cloudy"],
+		["a dose of 10.1 mg/L", { doseMgPerL: { clear: 10.1, cloudy: 3.75 } }, "/rules/doseMgPerL/clear"],
 	])("are refused with %s, and the old ones go on", async (_, rules, pointer) => {
 		const { status, body } = await change(rules, '"0"');
 		expect([status, body.errors[0].pointer]).toEqual([422, pointer]);
@@ -72,6 +74,9 @@ onEachDatabase("the programme's rules", (kind) => {
 
 	it("are refused with a kit that there isn't: no reading could be taken by it", async () => {
 		const { status, body } = await change({ testKit: "tongue" }, '"0"');
-		expect([status, body.code]).toEqual([422, "unknown-kit"]);
+		expect([status, body.errors[0].pointer]).toEqual([422, "/rules/testKit"]);
+		expect(body.errors[0].detail).toBe(
+			"must be one of comparator 0-5, comparator 1-1.5-2-3-5, drop count, photometer, dip strip",
+		);
 	});
 });

@@ -1,7 +1,8 @@
 import { z } from "zod";
 import { InputError } from "../../errors/errors.js";
 import type { Exposure, Wall } from "../../science/exposure.js";
-import { kitNamed, kitNames, readingOnScale } from "../../stock/kits.js";
+import { kitNames } from "../../science/kits.js";
+import { kitNamed, readingOnScale } from "../../stock/kits.js";
 import { calendarDate, numberBetween, oneOf, switchedOn } from "../option-values.js";
 import type { Disagreement, OptionTable, ReadOptions, ValuesOf } from "../options.js";
 import { testText } from "./test-text.js";
