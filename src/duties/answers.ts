@@ -8,7 +8,7 @@ import type { Store } from "../store/store.js";
 import type { Transaction } from "../store/unit-of-work.js";
 import type { Clock } from "../time/clock.js";
 import type { Ids } from "../time/ids.js";
-import type { Answered, TaskAnswer, Telling } from "./kind.js";
+import type { Answered, Moment, TaskAnswer, Telling } from "./kind.js";
 import type { DutyKinds } from "./kinds.js";
 import { notBeforeMs, type Reachable, reachablePeople } from "./reachable.js";
 import { TaskRow } from "./rows.js";
@@ -31,13 +31,13 @@ export class Answers {
 	 */
 	take(taskId: string, answer: TaskAnswer, byPersonId: string | null): Promise<Answered> {
 		return this.store.work.run(async (tx) => {
-			const moment = { nowMs: this.clock.nowMs(), policy: await currentPolicy(tx) };
+			const moment: Moment = { nowMs: this.clock.nowMs(), policy: await currentPolicy(tx) };
 			const task = await tx.manager.findOneBy(TaskRow, { id: taskId });
 			if (!task) throw new InputError("unknown-task", "There is no such task.", { status: 404 });
 			if (task.state !== "open") throw alreadyClosed(task);
 			const answered = await this.kinds.named(task.kind).take(tx, task, answer, byPersonId, moment);
 			if (answered.accepted) await this.close(tx, task, answered, byPersonId, moment.nowMs);
-			await this.tell(tx, task, answered, byPersonId, moment.nowMs);
+			await this.tell(tx, task, answered, byPersonId, moment);
 			return answered;
 		});
 	}
@@ -82,7 +82,7 @@ export class Answers {
 		task: TaskRow,
 		answered: Answered,
 		byPersonId: string | null,
-		nowMs: number,
+		{ nowMs, policy }: Moment,
 	): Promise<void> {
 		const recipientId = byPersonId ?? task.assigneeId;
 		if (!recipientId) return;
@@ -97,10 +97,18 @@ export class Answers {
 			const common = { id: this.ids.next(), taskId: null, recipientId: to.id, createdAtMs: nowMs, notBeforeMs: notBefore };
 			messages.push({ ...telling, ...common, fill, idempotencyKey: `${task.id}.${key}` });
 		};
+		const allowedAtMs = (to: Reachable, { urgent }: Telling) =>
+			urgent && policy.urgentBreaksQuietHours ? nowMs : notBeforeMs(to, nowMs);
 		// Whoever answered has just had the phone in her hand: no quiet hours for the answer to her answer.
 		// A refused answer may come several times; what was accepted is told once.
-		add(person, answered.tell, answered.accepted ? "answer" : `refused.${this.ids.next()}`, nowMs);
-		if (supervisor) add(supervisor, answered.tellSupervisor, "supervisor", notBeforeMs(supervisor, nowMs));
+		add(
+			person,
+			answered.tell,
+			answered.accepted ? "answer" : `refused.${this.ids.next()}`,
+			person && byPersonId === null ? allowedAtMs(person, answered.tell) : nowMs,
+		);
+		if (supervisor && answered.tellSupervisor)
+			add(supervisor, answered.tellSupervisor, "supervisor", allowedAtMs(supervisor, answered.tellSupervisor));
 		const others = answered.tellOthers ?? [];
 		const reachable = await reachablePeople(
 			tx,
@@ -108,7 +116,7 @@ export class Answers {
 		);
 		for (const [i, { recipientId: id, ...telling }] of others.entries()) {
 			const other = reachable.get(id);
-			if (other) add(other, telling, `other.${i}`, notBeforeMs(other, nowMs));
+			if (other) add(other, telling, `other.${i}`, allowedAtMs(other, telling));
 		}
 		await post(tx, this.wake, messages);
 	}
