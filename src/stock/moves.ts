@@ -1,6 +1,7 @@
 import { InputError } from "../errors/errors.js";
 import { placeholders, valuesOf } from "../store/sql.js";
 import type { Transaction } from "../store/unit-of-work.js";
+import { refuseFuture } from "../time/future.js";
 import type { Ids } from "../time/ids.js";
 import { stockChanged } from "./due-work.js";
 import type { BatchState, MoveKind } from "./rows.js";
@@ -185,10 +186,7 @@ export function microlitres(volumeMl: number, at: string): number {
 
 /** @throws InputError `time-in-future`, `time-before-made`, `conflict` where the jar has been discarded */
 export function refuseWrongTime(jar: KnownJar, { atMs, nowMs }: Pick<TakenOut, "atMs" | "nowMs">, at: string): void {
-	if (!(atMs <= nowMs))
-		throw new InputError("time-in-future", "The instant lies in the future; one not after now would be right.", {
-			problems: [{ at, message: "must not be after now" }],
-		});
+	refuseFuture(atMs, nowMs, at);
 	if (atMs < jar.filledAtMs) {
 		const filledAt = new Date(jar.filledAtMs).toISOString();
 		throw new InputError("time-before-made", `Jar ${jar.code} was filled at ${filledAt}; nothing left it before that.`, {

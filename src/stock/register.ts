@@ -2,6 +2,7 @@ import { InputError } from "../errors/errors.js";
 import { record } from "../ledger/ledger.js";
 import type { Policy } from "../programme/policy.js";
 import type { Transaction } from "../store/unit-of-work.js";
+import { refuseFuture } from "../time/future.js";
 import type { Ids } from "../time/ids.js";
 import { stockChanged } from "./due-work.js";
 import { refreshForecasts } from "./forecasts.js";
@@ -40,12 +41,7 @@ export async function registerBatch(
 	{ nowMs, policy }: { readonly nowMs: number; readonly policy: Policy },
 	actor: string,
 ): Promise<BatchRow> {
-	if (batch.madeAtMs > nowMs)
-		throw new InputError(
-			"time-in-future",
-			"The batch is said to be made in the future; an instant not after now would be right.",
-			{ problems: [{ at: "/madeAt", message: "must not be after now" }] },
-		);
+	refuseFuture(batch.madeAtMs, nowMs, "/madeAt");
 	const row = await rowOf(tx, ids, batch);
 	refuseOutsideModel(row);
 	await tx.manager.insert(BatchRow, row);

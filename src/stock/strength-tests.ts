@@ -3,6 +3,7 @@ import { record } from "../ledger/ledger.js";
 import type { Policy } from "../programme/policy.js";
 import { readingInterval } from "../science/reading.js";
 import type { Transaction } from "../store/unit-of-work.js";
+import { refuseFuture } from "../time/future.js";
 import type { Ids } from "../time/ids.js";
 import type { Forecast } from "./forecast.js";
 import { refreshForecasts } from "./forecasts.js";
@@ -83,14 +84,7 @@ async function insertedTest(tx: Transaction, ids: Ids, test: NewStrengthTest): P
 		[test.batchId],
 	);
 	if (!batch) throw new InputError("unknown-subject", "There is no such batch.", { status: 404 });
-	if (test.testedAtMs > test.recordedAtMs)
-		throw new InputError(
-			"time-in-future",
-			"The test is said to be taken in the future; the time of the test, not after now, would be right.",
-			{
-				problems: [{ at: "/testedAt", message: "must not be after now" }],
-			},
-		);
+	refuseFuture(test.testedAtMs, test.recordedAtMs, "/testedAt");
 	if (test.testedAtMs < batch.madeAtMs)
 		throw new InputError(
 			"time-before-made",

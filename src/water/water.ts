@@ -8,6 +8,7 @@ import type { Batches } from "../stock/batches.js";
 import type { Store } from "../store/store.js";
 import type { Transaction } from "../store/unit-of-work.js";
 import { type Clock, DAY_MS, HOUR_MS } from "../time/clock.js";
+import { refuseFuture } from "../time/future.js";
 import type { Ids } from "../time/ids.js";
 import { type ContainerClass, dayOfYear, todaysDose } from "./dose-card.js";
 import { DoseRow, ResidualCheckRow } from "./rows.js";
@@ -136,11 +137,4 @@ async function containerOf(tx: Transaction, code: string): Promise<KnownContaine
 		status: 404,
 		problems: [{ at: "/containerCode", message: "must be the code of a container on file" }],
 	});
-}
-
-function refuseFuture(atMs: number, nowMs: number, at: string): void {
-	if (atMs > nowMs)
-		throw new InputError("time-in-future", "The instant lies in the future; one not after now would be right.", {
-			problems: [{ at, message: "must not be after now" }],
-		});
 }
