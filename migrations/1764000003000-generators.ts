@@ -14,6 +14,7 @@ export class Generators1764000003000 implements MigrationInterface {
 		await battery(runner);
 		await table(runner, "generator_run", {
 			id: "text key",
+			code: "text",
 			generator_id: "text > generator",
 			operator_id: "text? > person",
 			started_at_ms: "instant",
@@ -29,6 +30,7 @@ export class Generators1764000003000 implements MigrationInterface {
 			batch_id: "text? > batch",
 			further_of_run_id: "text? > generator_run",
 		});
+		await index(runner, "generator_run", "generator_run_code", ["code"], { isUnique: true });
 		await index(runner, "generator_run", "generator_run_generator", ["generator_id", "started_at_ms"]);
 		await index(runner, "generator_run", "generator_run_one_going_on", ["generator_id"], {
 			isUnique: true,
@@ -53,7 +55,16 @@ const ADDED = [
 	["longitude_deg", "double precision"],
 ] as const;
 
-const TABLES = ["battery", "battery_reading", "generator_run", "generator_care", "generator_outage", "kit_lot", "kit_comparison"];
+const TABLES = [
+	"battery",
+	"battery_reading",
+	"battery_care",
+	"generator_run",
+	"generator_care",
+	"generator_outage",
+	"kit_lot",
+	"kit_comparison",
+];
 
 async function battery(runner: QueryRunner): Promise<void> {
 	await table(runner, "battery", {
@@ -80,6 +91,16 @@ async function battery(runner: QueryRunner): Promise<void> {
 		task_id: "text?",
 	});
 	await index(runner, "battery_reading", "battery_reading_battery", ["battery_id", "read_at_ms"]);
+	await table(runner, "battery_care", {
+		id: "text key",
+		battery_id: "text > battery",
+		work: "text",
+		done_at_ms: "instant",
+		recorded_at_ms: "instant",
+		by_person_id: "text? > person",
+		task_id: "text?",
+	});
+	await index(runner, "battery_care", "battery_care_battery", ["battery_id", "done_at_ms"]);
 }
 
 async function care(runner: QueryRunner): Promise<void> {

@@ -1,7 +1,14 @@
 import { CalendarFeedRow } from "./duties/calendar-rows.js";
 import { TaskRow } from "./duties/rows.js";
 import { KitComparisonRow, KitLotRow } from "./generators/kit-rows.js";
-import { BatteryReadingRow, BatteryRow, GeneratorCareRow, GeneratorOutageRow, GeneratorRow } from "./generators/rows.js";
+import {
+	BatteryCareRow,
+	BatteryReadingRow,
+	BatteryRow,
+	GeneratorCareRow,
+	GeneratorOutageRow,
+	GeneratorRow,
+} from "./generators/rows.js";
 import { GeneratorRunRow } from "./generators/run-rows.js";
 import { LedgerRow } from "./ledger/ledger.js";
 import { MessageFailureRow, MessageReceiptRow, MessageRow, PushSubscriptionRow, ReplyRow } from "./messages/rows.js";
@@ -49,6 +56,7 @@ export const entities = [
 	ContainerCleaningRow,
 	BatteryRow,
 	BatteryReadingRow,
+	BatteryCareRow,
 	GeneratorRunRow,
 	GeneratorCareRow,
 	GeneratorOutageRow,

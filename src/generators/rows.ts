@@ -23,7 +23,7 @@ export class GeneratorRow {
 	@RealColumn(optional) longitudeDeg?: number | null;
 }
 
-export type CareWork = "rinsed" | "inspected" | "descaled" | "electrode replaced";
+export type CareWork = "rinsed" | "inspected" | "descaled" | "electrode replaced" | "salt corrected" | "electrode asked for";
 /** What an inspection saw. */
 export type ElectrodeLook = "clean" | "scale" | "damage";
 
@@ -83,5 +83,21 @@ export class BatteryReadingRow {
 	/** Without load or charger before it. */
 	@RealColumn() restHours!: number;
 	@ForeignKey(() => PersonRow) @TextColumn(optional) readerId!: string | null;
+	@TextColumn(optional) taskId!: string | null;
+}
+
+export type BatteryWork = "charged" | "taken out";
+
+/** Something that was done to a battery. */
+@Entity("battery_care")
+@Index("battery_care_battery", ["batteryId", "doneAtMs"])
+export class BatteryCareRow {
+	@IdColumn() id!: string;
+	@ForeignKey(() => BatteryRow) @TextColumn() batteryId!: string;
+	/** Charged: full from then on. Taken out: another one stands in its place. */
+	@TextColumn() work!: BatteryWork;
+	@InstantColumn() doneAtMs!: number;
+	@InstantColumn() recordedAtMs!: number;
+	@ForeignKey(() => PersonRow) @TextColumn(optional) byPersonId!: string | null;
 	@TextColumn(optional) taskId!: string | null;
 }

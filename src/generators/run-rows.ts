@@ -12,6 +12,8 @@ export type PowerSource = "battery" | "running engine" | "solar panel" | "mains"
 @Index("generator_run_one_going_on", ["generatorId"], { unique: true, where: "ended_at_ms IS NULL" })
 export class GeneratorRunRow {
 	@IdColumn() id!: string;
+	/** Its line in the log. */
+	@Index("generator_run_code", { unique: true }) @TextColumn() code!: string;
 	@ForeignKey(() => GeneratorRow) @TextColumn() generatorId!: string;
 	@ForeignKey(() => PersonRow) @TextColumn(optional) operatorId!: string | null;
 	@InstantColumn() startedAtMs!: number;

@@ -1,0 +1,43 @@
+import { setDue } from "../programme/due.js";
+import type { Policy } from "../programme/policy.js";
+import type { Transaction } from "../store/unit-of-work.js";
+import { HOUR_MS } from "../time/clock.js";
+import { FIND_FAULT, RUN_AGAIN } from "./due-kinds.js";
+import { batchesOfRuns, weakOnes } from "./further.js";
+import { refreshGenerators } from "./refresh.js";
+
+/** What a strength test says of the run that made the bleach. */
+export type RunVerdict =
+	| { readonly kind: "not of a run" }
+	/** Strong enough; further minutes that were asked for aren't needed any more. */
+	| { readonly kind: "strong"; readonly runId: string; readonly strengthGPerL: number }
+	| { readonly kind: "run again"; readonly runId: string; readonly minutes: number }
+	| { readonly kind: "find the fault"; readonly runId: string; readonly generatorId: string };
+
+/**
+ * Weighs a run by a test of its batch that has just been kept and forecast, and sets what becomes due.
+ * A batch that is too weak is run on; one that stays weak after further minutes, or that would need more of them than the programme
+ * allows, has a cause that is looked for.
+ */
+export async function weighRun(
+	tx: Transaction,
+	test: { readonly batchId: string; readonly testedAtMs: number },
+	moment: { readonly nowMs: number; readonly policy: Policy },
+): Promise<RunVerdict> {
+	const { nowMs, policy } = moment;
+	const batch = (await batchesOfRuns(tx, "batch", [test.batchId])).get(test.batchId);
+	if (!batch || batch.strengthGPerL === null) return { kind: "not of a run" };
+	const { lastEndedAtMs, runId, generatorId } = batch;
+	const soon = test.testedAtMs >= lastEndedAtMs && test.testedAtMs <= lastEndedAtMs + policy.generators.testWithinHours * HOUR_MS;
+	if (!soon) return { kind: "not of a run" };
+	await refreshGenerators(tx, [generatorId], moment);
+	const [weak] = await weakOnes(tx, [batch], policy);
+	if (!weak) return { kind: "strong", runId, strengthGPerL: batch.strengthGPerL };
+	const { areaId } = weak.facts.generator;
+	if (weak.furtherRuns > 0 || weak.minutes > policy.generators.mostFurtherMinutes) {
+		await setDue(tx, [{ kind: FIND_FAULT, subjectId: generatorId, areaId, dueAtMs: nowMs }]);
+		return { kind: "find the fault", runId, generatorId };
+	}
+	await setDue(tx, [{ kind: RUN_AGAIN, subjectId: runId, areaId, dueAtMs: nowMs }]);
+	return { kind: "run again", runId, minutes: weak.minutes };
+}
