@@ -1,7 +1,13 @@
 import type { Calendars } from "../stock/places.js";
 import type { Ids } from "../time/ids.js";
 import type { DutyKind } from "./kind.js";
+import { CareForGenerator } from "./kinds/care-for-generator.js";
+import { CheckBattery } from "./kinds/check-battery.js";
+import { CompareTests } from "./kinds/compare-tests.js";
+import { FindFault } from "./kinds/find-fault.js";
+import { RenewReagent } from "./kinds/renew-reagent.js";
 import { RetestStoredBleach } from "./kinds/retest.js";
+import { RunAgain } from "./kinds/run-again.js";
 
 /** What kinds of work are made of. */
 export interface KindParts {
@@ -11,5 +17,13 @@ export interface KindParts {
 
 /** Every kind of due work. A new one is a file in kinds/ and a line here. */
 export function dutyKinds({ ids, calendars }: KindParts): DutyKind[] {
-	return [new RetestStoredBleach(ids, calendars)];
+	return [
+		new RetestStoredBleach(ids, calendars),
+		new RunAgain({ ids, calendars }),
+		new FindFault(ids),
+		new CareForGenerator(ids),
+		new CheckBattery(ids),
+		new RenewReagent(ids),
+		new CompareTests({ ids, calendars }),
+	];
 }

@@ -1,7 +1,9 @@
+import { currentPolicy } from "../programme/policy.js";
 import type { Batches } from "../stock/batches.js";
 import { RETEST } from "../stock/forecasts.js";
 import type { NewStrengthTest } from "../stock/strength-tests.js";
 import type { Store } from "../store/store.js";
+import { afterStrengthTest } from "./after-test.js";
 import type { Answers } from "./answers.js";
 
 /** A reading that came without being asked for: it answers the task that may be open for the jar. */
@@ -19,7 +21,11 @@ export class StrengthReadings {
 				`SELECT t.id FROM task t JOIN batch b ON b.id = t.subject_id WHERE b.code = $1 AND t.kind = $2 AND t.state = 'open'`,
 				[code, RETEST],
 			);
-			if (!task) return void (await this.batches.recordTest(code, { ...test, taskId: null }));
+			if (!task) {
+				const kept = await this.batches.recordTest(code, { ...test, taskId: null });
+				const moment = { nowMs: kept.test.recordedAtMs, policy: await currentPolicy(tx) };
+				return afterStrengthTest(tx, this.batches.ids, kept.test, moment);
+			}
 			const { kit, sampleMl, madeUpToL, reading, testedAtMs, testerId } = test;
 			const answer = { kind: "reading", reading, takenAtMs: testedAtMs, how: { kit, sampleMl, madeUpToL } } as const;
 			await this.answers.take(task.id, answer, testerId);

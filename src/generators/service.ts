@@ -82,10 +82,7 @@ export async function putInService(
 }
 
 async function setService(tx: Transaction, id: string, inService: boolean): Promise<void> {
-	await tx.affected("UPDATE generator SET in_service = $2 WHERE id = $1", [
-		id,
-		Number(inService),
-	]);
+	await tx.affected("UPDATE generator SET in_service = $2 WHERE id = $1", [id, Number(inService)]);
 }
 
 function refuseFuture(atMs: number, nowMs: number, at: string): void {

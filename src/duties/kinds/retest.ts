@@ -12,6 +12,7 @@ import { DAY_MS } from "../../time/clock.js";
 import type { Ids } from "../../time/ids.js";
 import { localDateOf } from "../../time/local.js";
 import { keeperDoseLine } from "../../water/keeper-doses.js";
+import { afterStrengthTest } from "../after-test.js";
 import { bleachCautions } from "../cautions.js";
 import {
 	type Answered,
@@ -151,7 +152,9 @@ export class RetestStoredBleach extends DutyKind {
 				reading: answer.reading,
 				taskId: task.id,
 			};
-			({ forecast } = await keepStrengthTest(tx, test, { ids: this.ids, calendars: this.calendars, policy }));
+			const kept = await keepStrengthTest(tx, test, { ids: this.ids, calendars: this.calendars, policy });
+			await afterStrengthTest(tx, this.ids, kept.test, { nowMs, policy });
+			forecast = kept.forecast;
 		} catch (error) {
 			if (!(error instanceof InputError) || error.code !== "out-of-scale") throw error;
 			return refused("reply.outOfScale", { scale: scaleOf(kitNamed(how.kit)), example: `${task.code} 3` });
