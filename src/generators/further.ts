@@ -21,6 +21,8 @@ export interface BatchOfRun {
 	readonly volumeL: number;
 	/** Believed of it now; null where nothing is. */
 	readonly strengthGPerL: number | null;
+	/** The last reading doesn't fit what was believed, and a fresh sample is asked for. */
+	readonly contradicted: boolean;
 	readonly furtherRuns: number;
 	/** Of the last run that went into it. */
 	readonly operatorId: string | null;
@@ -50,7 +52,10 @@ const SELECT = `SELECT f.id AS run_id, f.code AS run_code, f.generator_id, b.id 
 	JOIN generator_run r ON r.id = (SELECT l.id FROM generator_run l WHERE l.batch_id = f.batch_id ORDER BY l.started_at_ms DESC, l.id LIMIT 1)
 	WHERE f.further_of_run_id IS NULL AND r.ended_at_ms IS NOT NULL AND`;
 
-type Row = Omit<BatchOfRun, "strengthGPerL"> & { readonly heldUl: number | null; readonly forecast: string | null };
+type Row = Omit<BatchOfRun, "strengthGPerL" | "contradicted"> & {
+	readonly heldUl: number | null;
+	readonly forecast: string | null;
+};
 
 /** @returns what first runs have filled, by run; by batch where the ids are those of batches */
 export async function batchesOfRuns(
@@ -64,14 +69,18 @@ export async function batchesOfRuns(
 		ids,
 	);
 	return new Map(
-		rows.map(({ heldUl, forecast, ...row }) => [
-			by === "run" ? row.runId : row.batchId,
-			{
-				...row,
-				volumeL: heldUl === null ? row.volumeL : heldUl / 1_000_000,
-				strengthGPerL: forecast === null ? null : (JSON.parse(forecast) as Forecast).now.medianGPerL,
-			},
-		]),
+		rows.map(({ heldUl, forecast, ...row }) => {
+			const believed = forecast === null ? null : (JSON.parse(forecast) as Forecast);
+			return [
+				by === "run" ? row.runId : row.batchId,
+				{
+					...row,
+					volumeL: heldUl === null ? row.volumeL : heldUl / 1_000_000,
+					strengthGPerL: believed?.now.medianGPerL ?? null,
+					contradicted: believed?.contradiction?.inARow === 1,
+				},
+			];
+		}),
 	);
 }
 

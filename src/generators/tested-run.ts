@@ -9,6 +9,8 @@ import { refreshGenerators } from "./refresh.js";
 /** What a strength test says of the run that made the bleach. */
 export type RunVerdict =
 	| { readonly kind: "not of a run" }
+	/** It doesn't fit what was believed: a fresh sample, which is asked for already, decides. */
+	| { readonly kind: "contradicted" }
 	/** Strong enough; further minutes that were asked for aren't needed any more. */
 	| { readonly kind: "strong"; readonly runId: string; readonly strengthGPerL: number }
 	| { readonly kind: "run again"; readonly runId: string; readonly minutes: number }
@@ -31,6 +33,7 @@ export async function weighRun(
 	const soon = test.testedAtMs >= lastEndedAtMs && test.testedAtMs <= lastEndedAtMs + policy.generators.testWithinHours * HOUR_MS;
 	if (!soon) return { kind: "not of a run" };
 	await refreshGenerators(tx, [generatorId], moment);
+	if (batch.contradicted) return { kind: "contradicted" };
 	const [weak] = await weakOnes(tx, [batch], policy);
 	if (!weak) return { kind: "strong", runId, strengthGPerL: batch.strengthGPerL };
 	const { areaId } = weak.facts.generator;

@@ -129,6 +129,10 @@ onEachDatabase("a run that tests weak", (kind) => {
 			wait(world, HOUR_MS);
 			await test(batchCode!, 15);
 			await world.sweep.openDue();
+			// So weak after further minutes doesn't fit what was believed: a fresh sample decides before anybody looks for a cause.
+			expect(await openTask("find the fault")).toBeUndefined();
+			await test(batchCode!, 15);
+			await world.sweep.openDue();
 			return { task: (await openTask("find the fault"))!, batchCode: batchCode!, run };
 		};
 

@@ -14,10 +14,12 @@ import {
 	type Instructions,
 	type Moment,
 	type Opening,
+	type Overtaken,
 	type Postponement,
 	type TaskAnswer,
 	type Telling,
 } from "../kind.js";
+import { noLongerDue } from "../no-longer-due.js";
 import { notDone } from "../not-done.js";
 import { refused } from "../refused.js";
 import type { TaskRow } from "../rows.js";
@@ -55,6 +57,10 @@ export class CareForGenerator extends DutyKind {
 				brief: briefOf(of, plan, now),
 			};
 		});
+	}
+
+	override overtaken(tx: Transaction, due: readonly DueSubject[], moment: Moment): Promise<Overtaken[]> {
+		return noLongerDue(this, tx, due, moment, "nothing is due for the generator any more");
 	}
 
 	instructions(brief: Brief): Instructions {

@@ -26,9 +26,11 @@ import {
 	type Instructions,
 	type Moment,
 	type Opening,
+	type Overtaken,
 	type Postponement,
 	type TaskAnswer,
 } from "../kind.js";
+import { noLongerDue } from "../no-longer-due.js";
 import { notDone } from "../not-done.js";
 import { refused } from "../refused.js";
 import type { TaskRow } from "../rows.js";
@@ -63,6 +65,10 @@ export class CheckBattery extends DutyKind {
 				brief: briefOf(of, batteryState(of), planned),
 			};
 		});
+	}
+
+	override overtaken(tx: Transaction, due: readonly DueSubject[], moment: Moment): Promise<Overtaken[]> {
+		return noLongerDue(this, tx, due, moment, "the battery was read, or isn't in use any more");
 	}
 
 	instructions(brief: Brief): Instructions {

@@ -18,9 +18,11 @@ import {
 	type Instructions,
 	type Moment,
 	type Opening,
+	type Overtaken,
 	type Postponement,
 	type TaskAnswer,
 } from "../kind.js";
+import { noLongerDue } from "../no-longer-due.js";
 import { refused } from "../refused.js";
 import type { TaskRow } from "../rows.js";
 
@@ -84,6 +86,10 @@ export class CompareTests extends DutyKind {
 				},
 			};
 		});
+	}
+
+	override overtaken(tx: Transaction, due: readonly DueSubject[], moment: Moment): Promise<Overtaken[]> {
+		return noLongerDue(this, tx, due, moment, "the jar is empty or discarded, or the readings were compared");
 	}
 
 	instructions(brief: Brief): Instructions {

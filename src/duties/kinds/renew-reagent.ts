@@ -14,9 +14,11 @@ import {
 	type Instructions,
 	type Moment,
 	type Opening,
+	type Overtaken,
 	type Postponement,
 	type TaskAnswer,
 } from "../kind.js";
+import { noLongerDue } from "../no-longer-due.js";
 import { notDone } from "../not-done.js";
 import { refused } from "../refused.js";
 import type { TaskRow } from "../rows.js";
@@ -59,6 +61,10 @@ export class RenewReagent extends DutyKind {
 				},
 			};
 		});
+	}
+
+	override overtaken(tx: Transaction, due: readonly DueSubject[], moment: Moment): Promise<Overtaken[]> {
+		return noLongerDue(this, tx, due, moment, "the lot was renewed or used up");
 	}
 
 	instructions(brief: Brief): Instructions {

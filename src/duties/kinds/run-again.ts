@@ -18,9 +18,11 @@ import {
 	type Instructions,
 	type Moment,
 	type Opening,
+	type Overtaken,
 	type Postponement,
 	type TaskAnswer,
 } from "../kind.js";
+import { noLongerDue } from "../no-longer-due.js";
 import { notDone } from "../not-done.js";
 import { refused } from "../refused.js";
 import type { TaskRow } from "../rows.js";
@@ -70,6 +72,10 @@ export class RunAgain extends DutyKind {
 				},
 			};
 		});
+	}
+
+	override overtaken(tx: Transaction, due: readonly DueSubject[], moment: Moment): Promise<Overtaken[]> {
+		return noLongerDue(this, tx, due, moment, "the batch is strong enough, gone, or its generator is out of service");
 	}
 
 	instructions(brief: Brief): Instructions {
