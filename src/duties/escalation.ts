@@ -58,7 +58,7 @@ export class Escalation {
 			`SELECT t.id, t.code, t.kind, t.subject_id, t.area_id, t.assignee_id, t.opened_at_ms, t.ladder_step, t.brief, p.name AS assignee_name,
 			        p.supervisor_id
 			 FROM task t LEFT JOIN person p ON p.id = t.assignee_id
-			 WHERE t.next_step_at_ms <= $1 AND t.state = 'open' ORDER BY t.next_step_at_ms LIMIT ${PAGE} ${lock}`,
+			 WHERE t.next_step_at_ms <= $1 AND t.state = 'open' ORDER BY t.next_step_at_ms, t.id LIMIT ${PAGE} ${lock}`,
 			[nowMs],
 		);
 		if (unanswered.length === 0) return 0;
