@@ -20,6 +20,7 @@ import { Courier } from "./messages/courier.js";
 import { Dispatcher } from "./messages/dispatcher.js";
 import { Failures } from "./messages/failures.js";
 import type { Notifier } from "./messages/notifier.js";
+import { StoredPushSubscriptions } from "./messages/push-subscriptions.js";
 import { Receipts } from "./messages/receipts.js";
 import { type Wake, wakeAfterCommit } from "./messages/wake.js";
 import { dueNow } from "./programme/due.js";
@@ -111,6 +112,11 @@ function servicesModule(settings: Settings, parts: Parts): DynamicModule {
 		{ provide: Ids, useValue: new Ids(clock, randomness) },
 		{ provide: Calendars, useValue: new Calendars() },
 		{ provide: Store, useFactory: () => Store.open({ location: databaseLocation(settings), entities, migrations }) },
+		made(
+			StoredPushSubscriptions,
+			[Store, Clock, Ids],
+			(...on: ConstructorParameters<typeof StoredPushSubscriptions>) => new StoredPushSubscriptions(...on),
+		),
 		{ provide: ChannelNames, useValue: new ChannelNames() },
 		made(
 			Receipts,
@@ -120,15 +126,29 @@ function servicesModule(settings: Settings, parts: Parts): DynamicModule {
 		),
 		{
 			provide: NOTIFIERS,
-			useFactory: async (names: ChannelNames, receipts: Receipts, replies: Replies): Promise<Notifiers> => {
+			useFactory: async (
+				names: ChannelNames,
+				receipts: Receipts,
+				replies: Replies,
+				subscriptions: StoredPushSubscriptions,
+			): Promise<Notifiers> => {
 				const inbox = new RepliesInbox(replies, receipts);
 				const notifiers = parts.notifiers
 					? new Map(parts.notifiers.map((notifier) => [notifier.name, notifier]))
-					: await notifiersFrom({ settings, clock, randomness, log, inbox, out: process.stdout, ownSettings: ownSettings() });
+					: await notifiersFrom({
+							settings,
+							clock,
+							randomness,
+							log,
+							inbox,
+							subscriptions,
+							out: process.stdout,
+							ownSettings: ownSettings(),
+						});
 				names.known = [...notifiers.keys()];
 				return notifiers;
 			},
-			inject: [ChannelNames, Receipts, Replies],
+			inject: [ChannelNames, Receipts, Replies, StoredPushSubscriptions],
 		},
 		{
 			provide: WakeQueue,

@@ -24,6 +24,7 @@ import { HouseholdsController } from "./programme/households.js";
 import { ImportsController } from "./programme/imports.js";
 import { PeopleController } from "./programme/people.js";
 import { ProgrammeController } from "./programme/programme.js";
+import { PushSetting, PushSubscriptionsController } from "./programme/push-subscriptions.js";
 import { ProgrammeRules } from "./programme/rules.js";
 import { BatchesController } from "./stock/batches.js";
 import { StockMovesController } from "./stock/moves.js";
@@ -40,6 +41,7 @@ export const apiControllers: readonly Type[] = [
 	MetricsController,
 	AreasController,
 	PeopleController,
+	PushSubscriptionsController,
 	HouseholdsController,
 	GeneratorsController,
 	BatchesController,
@@ -79,6 +81,7 @@ export function apiProviders(settings: ApiSettings): Provider[] {
 			useFactory: (store: Store, clock: Clock, ids: Ids) => new ProgrammeRules(store, clock, ids),
 			inject: [Store, Clock, Ids],
 		},
+		{ provide: PushSetting, useValue: { webPush: settings.channels?.["web-push"] } },
 		{ provide: Gateways, useValue: { known: settings.channels?.inbound ?? {} } },
 		{
 			provide: Readiness,

@@ -7,6 +7,7 @@ import type { Clock } from "../../time/clock.js";
 import { type Randomness, SystemRandomness } from "../../time/randomness.js";
 import { ClosedInbox, type Inbox } from "../inbox.js";
 import type { Notifier } from "../notifier.js";
+import { NoSubscriptions, type PushSubscriptions } from "../push-subscriptions.js";
 import { ConsoleNotifier } from "./console.js";
 import { FileNotifier } from "./file.js";
 import { type Load, notifierFromOutside } from "./outside.js";
@@ -25,6 +26,8 @@ export interface NotifierContext {
 	readonly randomness?: Randomness;
 	/** Where channels hand in what comes back; left out: nothing is taken. */
 	readonly inbox?: Inbox;
+	/** Browsers that show messages; left out: nobody has one. */
+	readonly subscriptions?: PushSubscriptions;
 	/** How a package or file is loaded; left out: `import()`. */
 	readonly load?: Load;
 }
@@ -40,6 +43,14 @@ const BUILT_IN: Readonly<Record<string, (context: NotifierContext) => Notifier |
 	smpp: async ({ settings, clock, log, randomness = new SystemRandomness(), inbox = new ClosedInbox() }) => {
 		const { SmppNotifier } = await import("./smpp/notifier.js");
 		return new SmppNotifier({ settings: setUp(settings, "smpp"), clock, log, randomness, inbox });
+	},
+	email: async ({ settings }) => {
+		const { EmailNotifier } = await import("./email.js");
+		return new EmailNotifier(setUp(settings, "email"));
+	},
+	"web-push": async ({ settings, clock, subscriptions = new NoSubscriptions() }) => {
+		const { WebPushNotifier } = await import("./web-push.js");
+		return new WebPushNotifier(setUp(settings, "web-push"), subscriptions, clock);
 	},
 };
 

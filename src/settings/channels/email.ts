@@ -15,6 +15,8 @@ export const email = z.strictObject({
 	/** Where answers go; left out: where it came from. */
 	replyTo: address.optional(),
 	subject: z.string().min(1).max(120).default("Jarwatch"),
+	/** How long an answer is waited for. */
+	answerSeconds: z.number().min(0.01).max(300).default(10),
 	connections: z.int().min(1).max(20).default(2),
 });
 

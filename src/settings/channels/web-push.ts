@@ -27,3 +27,14 @@ export const webPush = z.strictObject({
 });
 
 export type WebPushSettings = z.output<typeof webPush>;
+
+/**
+ * Whether an address may be called: https, at one of the hosts or below it, without a user name. On this machine http will do.
+ * @param endpoint as a browser gave it, which is to say anybody
+ */
+export function isPushAddress(endpoint: string, hosts: readonly string[]): boolean {
+	if (!URL.canParse(endpoint)) return false;
+	const { protocol, host, hostname, username, password } = new URL(endpoint);
+	const isSafe = protocol === "https:" || (protocol === "http:" && (hostname === "127.0.0.1" || hostname === "localhost"));
+	return isSafe && username === "" && password === "" && hosts.some((known) => host === known || host.endsWith(`.${known}`));
+}
