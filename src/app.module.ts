@@ -5,6 +5,7 @@ import { migrations } from "../migrations/index.js";
 import { apiModule } from "./api/module.js";
 import { Answers } from "./duties/answers.js";
 import { Escalation } from "./duties/escalation.js";
+import { ForecastsAnew } from "./duties/forecasts-anew.js";
 import { RepliesInbox } from "./duties/inbox.js";
 import { DutyKinds } from "./duties/kinds.js";
 import { dutyKinds } from "./duties/list.js";
@@ -25,6 +26,7 @@ import { Receipts } from "./messages/receipts.js";
 import { type Wake, wakeAfterCommit } from "./messages/wake.js";
 import { dueNow } from "./programme/due.js";
 import { Importer } from "./programme/import/importer.js";
+import { currentPolicy } from "./programme/policy.js";
 import { BullWakeQueue } from "./queue/bullmq.js";
 import { InProcessWakeQueue } from "./queue/in-process.js";
 import { WakeQueue } from "./queue/wake-queue.js";
@@ -32,6 +34,7 @@ import type { Settings } from "./settings/settings.js";
 import { Batches } from "./stock/batches.js";
 import { RETEST } from "./stock/forecasts.js";
 import { Calendars } from "./stock/places.js";
+import { forecastAnew } from "./stock/stale.js";
 import { StockMoves } from "./stock/stock-moves.js";
 import { Store } from "./store/store.js";
 import { Clock, SystemClock } from "./time/clock.js";
@@ -195,9 +198,15 @@ function servicesModule(settings: Settings, parts: Parts): DynamicModule {
 			(...on: ConstructorParameters<typeof StrengthReadings>) => new StrengthReadings(...on),
 		),
 		made(
+			ForecastsAnew,
+			[Store, Clock, Ids, Calendars, WAKE],
+			(...on: ConstructorParameters<typeof ForecastsAnew>) => new ForecastsAnew(...on),
+		),
+		made(
 			Scheduler,
-			[Sweep, Escalation],
-			(sweep: Sweep, escalation: Escalation) => new Scheduler(sweep, escalation, settings.sweepMs, log),
+			[Sweep, Escalation, ForecastsAnew],
+			(sweep: Sweep, escalation: Escalation, anew: ForecastsAnew) =>
+				new Scheduler(sweep, escalation, anew, settings.sweepMs, log),
 		),
 		made(
 			Importer,
@@ -206,7 +215,13 @@ function servicesModule(settings: Settings, parts: Parts): DynamicModule {
 				new Importer(store, now, ids, {
 					kinds: importKinds,
 					// Jars that came in by the thousand become due at once: the sweep forecasts them, a page at a time.
-					afterWriting: { batches: (tx, batchIds) => dueNow(tx, RETEST, "batch", batchIds, now.nowMs()) },
+					afterWriting: {
+						batches: (tx, batchIds) => dueNow(tx, RETEST, "batch", batchIds, now.nowMs()),
+						areas: async (tx, areaIds) => {
+							const { oldestUseDays } = await currentPolicy(tx);
+							await forecastAnew(tx, ids, { because: "areas changed", areaIds, nowMs: now.nowMs(), oldestUseDays });
+						},
+					},
 				}),
 		),
 		made(

@@ -18,6 +18,7 @@ import { AreaRow, ContainerRow, HolidayRow, HouseholdRow, PersonRow, ProgrammeRo
 import { ItemMoveRow, StockItemRow } from "./stock/item-rows.js";
 import { ProductionPlanRow } from "./stock/plan-rows.js";
 import { BatchRow, JarStayRow, StockMoveRow, StrengthTestRow } from "./stock/rows.js";
+import { StaleForecastRow } from "./stock/stale.js";
 import { HouseholdWaterRow } from "./water/habits.js";
 import { HouseholdProtocolRow, ProtocolDefaultRow, ProtocolVersionRow } from "./water/protocol/rows.js";
 import { ContainerCleaningRow, ContainerFillRow, DoseRow, ResidualCheckRow } from "./water/rows.js";
@@ -35,6 +36,7 @@ export const entities = [
 	BatchRow,
 	StrengthTestRow,
 	StockMoveRow,
+	StaleForecastRow,
 	JarStayRow,
 	ProductionPlanRow,
 	StockItemRow,

@@ -1,5 +1,6 @@
 import type { Log } from "../log/log.js";
 import type { Escalation } from "./escalation.js";
+import type { ForecastsAnew } from "./forecasts-anew.js";
 import type { Sweep } from "./sweep.js";
 
 /** Sweeps and escalates again and again; one round at a time, and a failed round is tried again at the next. */
@@ -13,6 +14,7 @@ export class Scheduler {
 	constructor(
 		private readonly sweep: Sweep,
 		private readonly escalation: Escalation,
+		private readonly anew: ForecastsAnew,
 		private readonly everyMs: number,
 		private readonly log: Log,
 	) {}
@@ -48,9 +50,17 @@ export class Scheduler {
 			const climbed = await this.escalation.climb();
 			const opened = await this.sweep.openDue();
 			this.lastGoodMs = performance.now();
+			await this.forecastAnew();
 			if (opened + climbed > 0) this.log.info({ opened, climbed }, "sweep");
 		} catch (error) {
 			this.log.warn({ err: error }, "a sweep failed and will be tried again");
 		}
+	}
+
+	/** What is due comes first: forecasts are made anew for as long as there would be a rest, and the next round goes on with it. */
+	private async forecastAnew(): Promise<void> {
+		const untilMs = performance.now() + this.everyMs;
+		const made = await this.anew.work(() => !this.stopped && performance.now() < untilMs);
+		if (made > 0) this.log.info({ made }, "forecasts made anew");
 	}
 }

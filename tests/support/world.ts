@@ -5,6 +5,7 @@ import { pino } from "pino";
 import { appModule } from "../../src/app.module.js";
 import { Answers } from "../../src/duties/answers.js";
 import { Escalation } from "../../src/duties/escalation.js";
+import { ForecastsAnew } from "../../src/duties/forecasts-anew.js";
 import { DutyKinds } from "../../src/duties/kinds.js";
 import { Replies } from "../../src/duties/replies.js";
 import { StrengthReadings } from "../../src/duties/strength-readings.js";
@@ -72,6 +73,7 @@ export function worldIn({ clock, database }: Place, app: INestApplicationContext
 		batches: the(Batches),
 		sweep: the(Sweep),
 		escalation: the(Escalation),
+		anew: the(ForecastsAnew),
 		replies: the(Replies),
 		moves: the(StockMoves),
 		readings: the(StrengthReadings),

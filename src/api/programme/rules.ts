@@ -5,6 +5,7 @@ import { type Policy, policyFrom, policySchema } from "../../programme/policy.js
 import { doseFor } from "../../science/dose.js";
 import { dilutionFactor } from "../../science/reading.js";
 import { kitNamed } from "../../stock/kits.js";
+import { changesForecasts, forecastAnew } from "../../stock/stale.js";
 import type { Store } from "../../store/store.js";
 import type { Transaction } from "../../store/unit-of-work.js";
 import type { Clock } from "../../time/clock.js";
@@ -53,6 +54,10 @@ export class ProgrammeRules {
 				[name, JSON.stringify(rules), changedAtMs, before.changedAtMs],
 			);
 			if (written === 0) throw changedSince();
+			if (changesForecasts(before.rules, rules)) {
+				const oldestUseDays = Math.max(before.rules.oldestUseDays, rules.oldestUseDays);
+				await forecastAnew(tx, this.ids, { because: "rules changed", nowMs: changedAtMs, oldestUseDays });
+			}
 			await record(tx, this.ids, [
 				{
 					atMs: changedAtMs,

@@ -28,6 +28,7 @@ import {
 } from "../kind.js";
 import { refused } from "../refused.js";
 import type { TaskRow } from "../rows.js";
+import { unfitEntries } from "../unfit.js";
 
 interface DueJar {
 	readonly id: string;
@@ -59,7 +60,8 @@ export class RetestStoredBleach extends DutyKind {
 		// Jars that came in by the thousand are put on file at once and forecast here, a page at a time.
 		const unforecast = jars.filter(({ forecast }) => forecast === null).map(({ id }) => id);
 		const forecasts = await refreshForecasts(tx, this.calendars, unforecast, policy, nowMs);
-		await this.recordUnfit(tx, due, forecasts.unfit, nowMs);
+		const subjects = due.map(({ subjectId, areaId }) => ({ id: subjectId, areaId }));
+		await record(tx, this.ids, unfitEntries(subjects, forecasts.unfit, nowMs));
 		return due.map((subject) => {
 			const jar = byId.get(subject.subjectId);
 			const first = forecasts.get(subject.subjectId);
@@ -67,24 +69,6 @@ export class RetestStoredBleach extends DutyKind {
 			if (!jar?.forecast || isOver(jar)) return { subject, dueAtMs: null };
 			return openingOf(subject, jar, JSON.parse(jar.forecast) as Forecast, policy);
 		});
-	}
-
-	/** Nothing is due for such a jar until its facts are put right: the ledger is where somebody can see it. */
-	private async recordUnfit(
-		tx: Transaction,
-		due: readonly DueSubject[],
-		unfit: ReadonlyMap<string, string>,
-		atMs: number,
-	): Promise<void> {
-		const entry = { atMs, actor: "sweep", action: "jar can't be forecast", subjectKind: "batch" };
-		await record(
-			tx,
-			this.ids,
-			due.flatMap(({ subjectId, areaId }) => {
-				const why = unfit.get(subjectId);
-				return why === undefined ? [] : [{ ...entry, subjectId, areaId, detail: { why } }];
-			}),
-		);
 	}
 
 	/** A jar that was emptied or poured away while its test was asked for needs none any more. */
