@@ -13,6 +13,7 @@ import { Replies } from "./duties/replies.js";
 import { Scheduler } from "./duties/scheduler.js";
 import { StrengthReadings } from "./duties/strength-readings.js";
 import { Sweep } from "./duties/sweep.js";
+import { TaskHands } from "./duties/task-hands.js";
 import { entities } from "./entities.js";
 import { importKinds } from "./imports.js";
 import { checkCatalogues } from "./messages/catalogues.js";
@@ -187,9 +188,15 @@ function servicesModule(settings: Settings, parts: Parts): DynamicModule {
 		),
 		made(Answers, [Store, Clock, Ids, DutyKinds, WAKE], (...on: ConstructorParameters<typeof Answers>) => new Answers(...on)),
 		made(
+			TaskHands,
+			[Store, Clock, Ids, DutyKinds, WAKE],
+			(...on: ConstructorParameters<typeof TaskHands>) => new TaskHands(...on),
+		),
+		made(
 			Replies,
-			[Store, Clock, Ids, Answers, WAKE],
-			(store: Store, now: Clock, ids: Ids, answers: Answers, wake: Wake) => new Replies(store, now, ids, answers, wake, log),
+			[Store, Clock, Ids, Answers, DutyKinds, WAKE],
+			(store: Store, now: Clock, ids: Ids, answers: Answers, kinds: DutyKinds, wake: Wake) =>
+				new Replies(store, now, ids, answers, kinds, wake, log),
 		),
 		made(Failures, [Store, Clock, Ids, WAKE], (...on: ConstructorParameters<typeof Failures>) => new Failures(...on)),
 		made(

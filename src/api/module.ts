@@ -6,6 +6,7 @@ import { Store } from "../store/store.js";
 import { Clock } from "../time/clock.js";
 import { Ids } from "../time/ids.js";
 import { TaskAnswersController } from "./duties/task-answers.js";
+import { TaskHandsController } from "./duties/task-hands.js";
 import { TasksController } from "./duties/tasks.js";
 import { HealthController } from "./health/health.js";
 import { Readiness } from "./health/readiness.js";
@@ -54,6 +55,7 @@ export const apiControllers: readonly Type[] = [
 	ProtocolHouseholdsController,
 	TasksController,
 	TaskAnswersController,
+	TaskHandsController,
 	RepliesController,
 	MessagesController,
 	PreviewsController,

@@ -1,7 +1,7 @@
 import { record } from "../ledger/ledger.js";
 import type { NewMessage } from "../messages/outbox.js";
 import { tellOfWork, type Wake } from "../messages/wake.js";
-import { currentPolicy } from "../programme/policy.js";
+import { currentPolicy, type Policy } from "../programme/policy.js";
 import { valuesOf } from "../store/sql.js";
 import type { Store } from "../store/store.js";
 import type { Transaction } from "../store/unit-of-work.js";
@@ -9,7 +9,7 @@ import { type Clock, HOUR_MS } from "../time/clock.js";
 import type { Ids } from "../time/ids.js";
 import type { Brief } from "./kind.js";
 import type { DutyKinds } from "./kinds.js";
-import { type Climb, climbOf } from "./ladder.js";
+import { type Climb, climbOf, ladderOf } from "./ladder.js";
 import { notBeforeMs, onceADayMs, type Reachable, reachablePeople } from "./reachable.js";
 import { areaSupervisors } from "./stand-in.js";
 
@@ -23,11 +23,14 @@ interface Unanswered {
 	readonly areaId: string;
 	readonly assigneeId: string | null;
 	readonly openedAtMs: number;
+	readonly ladderFromMs: number;
 	readonly ladderStep: number;
 	readonly brief: string;
 	/** The assignee's supervisor; where she has none, the area's. */
 	readonly supervisorId: string | null;
 	readonly assigneeName: string | null;
+	/** Of the area, or the nearest above it. */
+	readonly officeId: string | null;
 }
 
 /** Climbs the ladder for tasks that nobody has answered: again to the assignee, then to the supervisor. */
@@ -52,10 +55,10 @@ export class Escalation {
 
 	private async climbPage(tx: Transaction): Promise<number> {
 		const nowMs = this.clock.nowMs();
-		const { ladder, messages: rules } = await currentPolicy(tx);
+		const policy = await currentPolicy(tx);
 		const lock = tx.kind === "postgres" ? "FOR UPDATE OF t SKIP LOCKED" : "";
 		const unanswered = await tx.query<Unanswered>(
-			`SELECT t.id, t.code, t.kind, t.subject_id, t.area_id, t.assignee_id, t.opened_at_ms, t.ladder_step, t.brief, p.name AS assignee_name,
+			`SELECT t.id, t.code, t.kind, t.subject_id, t.area_id, t.assignee_id, t.opened_at_ms, COALESCE(t.ladder_from_ms, t.opened_at_ms) AS ladder_from_ms, t.ladder_step, t.brief, p.name AS assignee_name,
 			        p.supervisor_id
 			 FROM task t LEFT JOIN person p ON p.id = t.assignee_id
 			 WHERE t.next_step_at_ms <= $1 AND t.state = 'open' ORDER BY t.next_step_at_ms, t.id LIMIT ${PAGE} ${lock}`,
@@ -67,13 +70,25 @@ export class Escalation {
 			tx,
 			alone.map(({ areaId }) => areaId),
 		);
-		const tasks = unanswered.map((task) => ({ ...task, supervisorId: task.supervisorId ?? ofArea.get(task.areaId) ?? null }));
+		const offices = await areaSupervisors(
+			tx,
+			unanswered.map(({ areaId }) => areaId),
+			"health office",
+		);
+		const tasks = unanswered.map((task) => ({
+			...task,
+			supervisorId: task.supervisorId ?? ofArea.get(task.areaId) ?? null,
+			officeId: offices.get(task.areaId) ?? null,
+		}));
 		const people = await reachablePeople(
 			tx,
-			tasks.flatMap((task) => [task.assigneeId ?? [], task.supervisorId ?? []].flat()),
+			tasks.flatMap((task) => [task.assigneeId ?? [], task.supervisorId ?? [], task.officeId ?? []].flat()),
 		);
-		const climbs = tasks.map((task) => ({ task, climb: climbOf(ladder, task.ladderStep, task.openedAtMs, nowMs) }));
-		const messages = climbs.flatMap(({ task, climb }) => this.messagesOf(task, climb, people, rules.lateAt, nowMs));
+		const climbs = tasks.map((task) => {
+			const times = people.get(task.assigneeId ?? "");
+			return { task, climb: climbOf(ladderOf(policy, task.kind), task.ladderStep, task.ladderFromMs, nowMs, times) };
+		});
+		const messages = climbs.flatMap(({ task, climb }) => this.messagesOf(task, climb, people, policy, nowMs));
 		await tellOfWork(tx, this.wake, messages);
 		const { text, parameters } = valuesOf(climbs.map(({ task, climb }) => [task.id, climb.ladderStep, climb.nextStepAtMs]));
 		await tx.affected(
@@ -101,14 +116,17 @@ export class Escalation {
 		task: Unanswered,
 		climb: Climb,
 		people: ReadonlyMap<string, Reachable>,
-		lateAt: string,
+		{ messages: { lateAt }, urgentBreaksQuietHours }: Policy,
 		nowMs: number,
 	): NewMessage[] {
-		const texts = this.kinds.named(task.kind).texts;
-		return climb.steps.flatMap(({ number, to }) => {
-			const person = people.get((to === "assignee" ? task.assigneeId : task.supervisorId) ?? "");
+		const { texts, isUrgent } = this.kinds.named(task.kind);
+		const ids = { assignee: task.assigneeId, supervisor: task.supervisorId, "health office": task.officeId };
+		return climb.steps.flatMap(({ number, to, channels, ...rung }) => {
+			const person = people.get(ids[to] ?? "");
 			if (!person) return [];
 			const isHers = person.id === task.assigneeId;
+			const urgent = rung.urgent || isUrgent;
+			const usual = isHers || urgent ? notBeforeMs(person, nowMs) : onceADayMs(person, lateAt, nowMs);
 			const fill = { ...(JSON.parse(task.brief) as Brief), code: task.code, name: task.assigneeName ?? "-" };
 			return [
 				{
@@ -119,12 +137,19 @@ export class Escalation {
 					// A supervisor who stands in for a volunteer isn't told that she herself hasn't answered.
 					text: isHers ? texts.again : texts.supervisor,
 					fill: { ...fill, hours: Math.round((nowMs - task.openedAtMs) / HOUR_MS) },
-					urgent: false,
+					urgent,
 					createdAtMs: nowMs,
 					// What is late in others' hands is told once a day, all together.
-					notBeforeMs: isHers ? notBeforeMs(person, nowMs) : onceADayMs(person, lateAt, nowMs),
+					notBeforeMs: urgent && urgentBreaksQuietHours ? nowMs : usual,
+					channels: channels && preferred(channels, person.channels),
 				},
 			];
 		});
 	}
+}
+
+/** The person's own channels, those first that a step of the ladder asks for; a channel that she hasn't is no way to her. */
+function preferred(asked: readonly string[], own: readonly string[]): readonly string[] | null {
+	const first = asked.filter((name) => own.includes(name));
+	return first.length === 0 ? null : [...first, ...own.filter((name) => !first.includes(name))];
 }

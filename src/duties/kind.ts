@@ -90,6 +90,9 @@ export abstract class DutyKind {
 	/** Kept in rows: never changed once released. */
 	abstract readonly name: string;
 
+	/** For somebody's safety at once: it goes by itself, in quiet hours too where the programme says so, and can't be put off. */
+	readonly isUrgent: boolean = false;
+
 	/** Names of the texts that tell of it: first, again, and to the supervisor. */
 	abstract readonly texts: { readonly first: string; readonly again: string; readonly supervisor: string };
 

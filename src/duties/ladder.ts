@@ -1,15 +1,30 @@
 import type { LadderStep, Policy } from "../programme/policy.js";
-import { HOUR_MS } from "../time/clock.js";
+import { HOUR_MS, MINUTE_MS } from "../time/clock.js";
+import { afterWorkingMs, type ContactTimes } from "../time/local.js";
 
-/** @returns when the first step after the first message is taken; null where the ladder has none */
-export function firstStepAtMs(policy: Policy, openedAtMs: number): number | null {
-	return stepAtMs(policy.ladder, 0, openedAtMs);
+/** One step, with every repeat a step of its own. */
+export interface Rung extends Pick<LadderStep, "to" | "clock" | "urgent"> {
+	readonly afterMs: number;
+	readonly channels: readonly string[] | null;
+}
+
+/** @returns the ladder of a kind of work, its steps in the order of their times, each repeat by itself */
+export function ladderOf({ ladder, ladders }: Pick<Policy, "ladder" | "ladders">, kind: string): Rung[] {
+	const steps = Object.hasOwn(ladders, kind) ? (ladders[kind] ?? ladder) : ladder;
+	return steps
+		.flatMap((step) => Array.from({ length: step.times }, (_, repeat) => rungOf(step, repeat)))
+		.sort((a, b) => a.afterMs - b.afterMs);
+}
+
+function rungOf({ afterHours, afterMinutes, everyHours = 0, to, clock, urgent, channels }: LadderStep, repeat: number): Rung {
+	const firstMs = afterHours === undefined ? (afterMinutes ?? 0) * MINUTE_MS : afterHours * HOUR_MS;
+	return { afterMs: firstMs + repeat * everyHours * HOUR_MS, to, clock, urgent, channels: channels ?? null };
 }
 
 /** The steps that are to be taken now, and when the next one is. */
 export interface Climb {
 	/** At most one a kind of recipient: after a long silence of the program nobody is written to twice at once. */
-	readonly steps: readonly { readonly number: number; readonly to: LadderStep["to"] }[];
+	readonly steps: readonly (Rung & { readonly number: number })[];
 	readonly ladderStep: number;
 	readonly nextStepAtMs: number | null;
 }
@@ -17,22 +32,34 @@ export interface Climb {
 /**
  * Which steps of the ladder an unanswered task has reached.
  * @param taken how many steps after the first message were taken before
+ * @param fromMs from when steps are counted, epoch milliseconds
+ * @param times of the assignee, by which working time is counted; without them it is the wall clock
  */
-export function climbOf(ladder: readonly LadderStep[], taken: number, openedAtMs: number, nowMs: number): Climb {
-	const latest = new Map<LadderStep["to"], number>();
+export function climbOf(
+	ladder: readonly Rung[],
+	taken: number,
+	fromMs: number,
+	nowMs: number,
+	times: ContactTimes | undefined,
+): Climb {
+	const latest = new Map<Rung["to"], number>();
 	let reached = taken;
-	for (let at = stepAtMs(ladder, reached, openedAtMs); at !== null && at <= nowMs; at = stepAtMs(ladder, reached, openedAtMs)) {
-		latest.set((ladder[reached] as LadderStep).to, reached + 1);
+	let next = stepAtMs(ladder, reached, fromMs, times);
+	while (next !== null && next <= nowMs) {
+		latest.set((ladder[reached] as Rung).to, reached);
 		reached += 1;
+		next = stepAtMs(ladder, reached, fromMs, times);
 	}
 	return {
-		steps: [...latest].map(([to, number]) => ({ number, to })),
+		steps: [...latest.values()].map((at) => ({ ...(ladder[at] as Rung), number: at + 1 })),
 		ladderStep: reached,
-		nextStepAtMs: stepAtMs(ladder, reached, openedAtMs),
+		nextStepAtMs: next,
 	};
 }
 
-function stepAtMs(ladder: readonly LadderStep[], step: number, openedAtMs: number): number | null {
+/** @returns when a step is taken, epoch milliseconds; null where the ladder has ended */
+export function stepAtMs(ladder: readonly Rung[], step: number, fromMs: number, times: ContactTimes | undefined): number | null {
 	const next = ladder[step];
-	return next ? openedAtMs + next.afterHours * HOUR_MS : null;
+	if (!next) return null;
+	return next.clock === "working" && times ? afterWorkingMs(fromMs, next.afterMs, times) : fromMs + next.afterMs;
 }

@@ -9,6 +9,8 @@ export interface Reachable extends ContactTimes {
 	readonly supervisorId: string | null;
 	/** BCP 47. */
 	readonly language: string;
+	/** Names of notifiers in order of preference. */
+	readonly channels: readonly string[];
 }
 
 /** @returns people by id; who has left or doesn't want to be written to isn't among them */
@@ -18,12 +20,17 @@ export async function reachablePeople(
 ): Promise<ReadonlyMap<string, Reachable>> {
 	const distinct = [...new Set(ids)];
 	if (distinct.length === 0) return new Map();
-	const rows = await from.query<Omit<Reachable, "workingDays"> & { workingDays: string }>(
-		`SELECT p.id, p.name, p.supervisor_id, p.language, p.working_days, p.quiet_from, p.quiet_until, a.time_zone
+	const rows = await from.query<Omit<Reachable, "workingDays" | "channels"> & { workingDays: string; channels: string }>(
+		`SELECT p.id, p.name, p.supervisor_id, p.language, p.channels, p.working_days, p.quiet_from, p.quiet_until, a.time_zone
 		 FROM person p JOIN area a ON a.id = p.area_id WHERE p.active AND p.opted_out_at_ms IS NULL AND p.id IN (${placeholders(distinct.length)})`,
 		distinct,
 	);
-	return new Map(rows.map((row) => [row.id, { ...row, workingDays: JSON.parse(row.workingDays) as number[] }]));
+	return new Map(
+		rows.map((row) => [
+			row.id,
+			{ ...row, workingDays: JSON.parse(row.workingDays) as number[], channels: JSON.parse(row.channels) as string[] },
+		]),
+	);
 }
 
 /** @returns the first instant from now on at which the person may be written to */

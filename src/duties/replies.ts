@@ -8,10 +8,13 @@ import { type NewMessage, withdrawMessages } from "../messages/outbox.js";
 import { post, type Wake } from "../messages/wake.js";
 import type { Store } from "../store/store.js";
 import type { Transaction } from "../store/unit-of-work.js";
-import type { Clock } from "../time/clock.js";
+import { type Clock, DAY_MS } from "../time/clock.js";
 import type { Ids } from "../time/ids.js";
+import { localDateOf } from "../time/local.js";
 import type { Answers } from "./answers.js";
 import type { TaskAnswer } from "./kind.js";
+import type { DutyKinds } from "./kinds.js";
+import { putOff } from "./put-off.js";
 import { notBeforeMs, reachablePeople } from "./reachable.js";
 import { type KnownTask, repeatedAnswer } from "./repeated-answer.js";
 
@@ -25,6 +28,8 @@ export type ReplyOutcome =
 	| "not the assignee's"
 	| "closed already"
 	| "no open task"
+	| "put off"
+	| "not put off"
 	| "failed";
 
 export interface Received {
@@ -61,6 +66,7 @@ export class Replies {
 		private readonly clock: Clock,
 		private readonly ids: Ids,
 		private readonly answers: Answers,
+		private readonly kinds: DutyKinds,
 		private readonly wake: Wake,
 		private readonly log: Pick<Log, "error">,
 	) {}
@@ -153,7 +159,35 @@ export class Replies {
 			const repeated = await repeatedAnswer(tx, [sender], parsed, nowMs, task.id);
 			return repeated ? thanks(repeated, sender) : closedAlready(task, sender);
 		}
+		if (parsed.kind === "later") return this.putOff(tx, task, sender, nowMs);
 		return this.taken({ ...parsed, kind: parsed.kind } as Actionable, task, sender, nowMs);
+	}
+
+	private async putOff(tx: Transaction, task: KnownTask, sender: Sender, nowMs: number): Promise<Verdict> {
+		const { ids, kinds, wake } = this;
+		const on = await putOff(tx, { taskId: task.id, personId: sender.id, ids, kinds, wake, nowMs });
+		return on === undefined
+			? { outcome: "not put off", task, sender, tell: { text: "reply.notLater", fill: { code: task.code } } }
+			: { outcome: "put off", task, sender, tell: { text: "reply.later", fill: { code: task.code, on } } };
+	}
+
+	/**
+	 * Somebody whose text wasn't understood is asked back once a day; after that her supervisor sees to it. Two machines that answer
+	 * each other would never end, and a person who is asked the same twice gives up.
+	 */
+	private async askedBack(tx: Transaction, replyId: string, sender: Sender, nowMs: number): Promise<boolean> {
+		const [before] = await tx.query(
+			"SELECT id FROM reply WHERE person_id = $1 AND answer = 'reply.unclear' AND received_at_ms > $2 AND id <> $3 LIMIT 1",
+			[sender.id, nowMs - DAY_MS, replyId],
+		);
+		if (!before) return true;
+		const supervisor = sender.supervisorId
+			? (await reachablePeople(tx, [sender.supervisorId])).get(sender.supervisorId)
+			: undefined;
+		const key = `unclear.${sender.id}.${localDateOf(nowMs, supervisor?.timeZone ?? "UTC")}`;
+		if (supervisor)
+			await this.tell(tx, supervisor.id, "reply.unclear.supervisor", { name: sender.name }, key, notBeforeMs(supervisor, nowMs));
+		return false;
 	}
 
 	/** From now on nothing is sent to this phone; the supervisors of those who share it are told, for work must go on. */
@@ -201,7 +235,9 @@ export class Replies {
 	}
 
 	private async keep(tx: Transaction, id: string, verdict: Verdict, nowMs: number): Promise<void> {
-		const { outcome, sender, task, tell } = verdict;
+		const { outcome, sender, task } = verdict;
+		const isAskedBack = verdict.tell?.text !== "reply.unclear" || !sender || (await this.askedBack(tx, id, sender, nowMs));
+		const tell = isAskedBack ? verdict.tell : undefined;
 		await tx.affected("UPDATE reply SET person_id = $2, task_id = $3, outcome = $4, answer = $5 WHERE id = $1", [
 			id,
 			sender?.id ?? null,

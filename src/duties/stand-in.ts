@@ -2,12 +2,13 @@ import { placeholders } from "../store/sql.js";
 import type { Transaction } from "../store/unit-of-work.js";
 
 /**
- * The supervisor of each area: one of its own, else one of the nearest area above it.
+ * The supervisor of each area, or who of another role looks after it: one of its own, else one of the nearest area above it.
  * @returns ids of people by id of area; an area without any isn't among them
  */
 export async function areaSupervisors(
 	from: Pick<Transaction, "query">,
 	areaIds: readonly string[],
+	role: "supervisor" | "health office" = "supervisor",
 ): Promise<ReadonlyMap<string, string>> {
 	const distinct = [...new Set(areaIds)];
 	if (distinct.length === 0) return new Map();
@@ -16,8 +17,8 @@ export async function areaSupervisors(
 			SELECT id, id, 0 FROM area WHERE id IN (${placeholders(distinct.length)})
 			UNION ALL SELECT up.area_id, area.parent_id, up.level + 1 FROM up JOIN area ON area.id = up.at_id WHERE area.parent_id IS NOT NULL AND up.level < 20
 		) SELECT up.area_id, p.id AS supervisor_id FROM up JOIN person p ON p.area_id = up.at_id
-		WHERE p.role = 'supervisor' AND p.active AND p.opted_out_at_ms IS NULL ORDER BY up.level, p.code`,
-		distinct,
+		WHERE p.role = $${distinct.length + 1} AND p.active AND p.opted_out_at_ms IS NULL ORDER BY up.level, p.code`,
+		[...distinct, role],
 	);
 	const nearest = new Map<string, string>();
 	for (const { areaId, supervisorId } of rows) if (!nearest.has(areaId)) nearest.set(areaId, supervisorId);

@@ -21,7 +21,7 @@ import {
 	type Postponement,
 } from "./kind.js";
 import type { DutyKinds } from "./kinds.js";
-import { firstStepAtMs } from "./ladder.js";
+import { ladderOf, stepAtMs } from "./ladder.js";
 import { notBeforeMs, type Reachable, reachablePeople } from "./reachable.js";
 import { standIns } from "./stand-in.js";
 import { withdrawTasks } from "./withdraw.js";
@@ -151,8 +151,10 @@ export class Sweep {
 	private async write(tx: Transaction, numbered: readonly Numbered[], moment: Moment): Promise<void> {
 		if (numbered.length === 0) return;
 		const { nowMs, policy } = moment;
+		// Nobody is reminded of what she hasn't been told.
+		const told = numbered.map((task) => ({ ...task, fromMs: tellAtMs(task, moment) }));
 		const { text, parameters } = valuesOf(
-			numbered.map(({ id, code, kind, opening: { subject, assigneeId, brief } }) => [
+			told.map(({ id, code, kind, person, fromMs, opening: { subject, assigneeId, brief } }) => [
 				id,
 				code,
 				kind.name,
@@ -165,14 +167,15 @@ export class Sweep {
 				nowMs,
 				JSON.stringify(brief),
 				0,
-				firstStepAtMs(policy, nowMs),
+				stepAtMs(ladderOf(policy, kind.name), 0, fromMs, person),
+				fromMs,
 			]),
 		);
 		await tx.affected(
-			`INSERT INTO task (id, code, kind, subject_id, cycle, area_id, assignee_id, state, due_at_ms, opened_at_ms, brief, ladder_step, next_step_at_ms) VALUES ${text}`,
+			`INSERT INTO task (id, code, kind, subject_id, cycle, area_id, assignee_id, state, due_at_ms, opened_at_ms, brief, ladder_step, next_step_at_ms, ladder_from_ms) VALUES ${text}`,
 			parameters,
 		);
-		const messages = numbered.flatMap((task) => this.firstMessage(task, nowMs));
+		const messages = told.flatMap((task) => this.firstMessage(task, nowMs));
 		await tellOfWork(tx, this.wake, messages);
 		await record(
 			tx,
@@ -204,7 +207,7 @@ export class Sweep {
 		return work.map(({ assigneeId }, i) => people.get(assigneeId ?? "") ?? supervisors.get(standing.get(i) ?? ""));
 	}
 
-	private firstMessage({ id, code, kind, opening, person }: Numbered, nowMs: number): NewMessage[] {
+	private firstMessage({ id, code, kind, opening, person, fromMs }: Numbered & { fromMs: number }, nowMs: number): NewMessage[] {
 		if (!person) return [];
 		return [
 			{
@@ -214,9 +217,9 @@ export class Sweep {
 				recipientId: person.id,
 				text: opening.text ?? kind.texts.first,
 				fill: { ...opening.brief, code },
-				urgent: false,
+				urgent: kind.isUrgent,
 				createdAtMs: nowMs,
-				notBeforeMs: notBeforeMs(person, nowMs),
+				notBeforeMs: fromMs,
 			},
 		];
 	}
@@ -235,4 +238,8 @@ export class Sweep {
 		}
 		return [...free].slice(0, count);
 	}
+}
+
+function tellAtMs({ kind, person }: Numbered, { nowMs, policy }: Moment): number {
+	return person && !(kind.isUrgent && policy.urgentBreaksQuietHours) ? notBeforeMs(person, nowMs) : nowMs;
 }

@@ -32,8 +32,8 @@ export function means(phrase: string, kind: WordKind): boolean {
 }
 
 /** What a person may answer in one word. */
-export type Said = "done" | "cannot" | "help" | "stop";
-const SAID: readonly Said[] = ["stop", "cannot", "help", "done"];
+export type Said = "done" | "cannot" | "later" | "help" | "stop";
+const SAID: readonly Said[] = ["stop", "cannot", "later", "help", "done"];
 
 /** Shorter words are too near to others: "none" is one letter from "done", "cans" from "cant". */
 const SHORTEST_TO_FORGIVE = 5;

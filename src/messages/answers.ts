@@ -35,7 +35,7 @@ const LONGEST_ANSWER = 1000;
 const MOST_TOKENS = 60;
 
 /**
- * Reads an answer in any of the program's languages: a task code and a value, a value alone, or a word for done, cannot, help, stop.
+ * Reads an answer in any of the program's languages: a task code and a value, a value alone, or a word for done, cannot, later, help, stop.
  * It takes decimal commas, digits of every script, a unit of mg/L or none, and "5+", ">5" or "more than 5" for the top of a scale.
  * A code or a number is never mended: what may be read in two ways is unclear and is asked again, because a reading that was
  * guessed too high would have somebody dose too little. Words may be one letter wrong.
@@ -111,7 +111,7 @@ interface Phrase {
 	readonly length: number;
 }
 
-const PHRASE_KINDS: readonly WordKind[] = ["stop", "cannot", "help", "done", "moreThan", "orMore", "units", "fillers"];
+const PHRASE_KINDS: readonly WordKind[] = ["stop", "cannot", "later", "help", "done", "moreThan", "orMore", "units", "fillers"];
 
 /** The longest phrase of the catalogues that begins here; a unit takes "/l" or "l" with it. */
 function phraseAt(tokens: readonly Token[], at: number): Phrase | undefined {
@@ -140,7 +140,7 @@ function isSign(token: Token | undefined, sign: string): boolean {
 }
 
 function isSaid(kind: WordKind): kind is Said {
-	return kind === "done" || kind === "cannot" || kind === "help" || kind === "stop";
+	return kind === "done" || kind === "cannot" || kind === "later" || kind === "help" || kind === "stop";
 }
 
 function problemOfSign(tokens: readonly Token[], at: number): Unclear | undefined {

@@ -9,7 +9,18 @@ import pt from "./texts/pt.json" with { type: "json" };
 import sw from "./texts/sw.json" with { type: "json" };
 
 /** Words that an answer may be made of, by what they mean. */
-export const WORD_KINDS = ["done", "cannot", "help", "stop", "moreThan", "orMore", "fillers", "units", "perLitre"] as const;
+export const WORD_KINDS = [
+	"done",
+	"cannot",
+	"later",
+	"help",
+	"stop",
+	"moreThan",
+	"orMore",
+	"fillers",
+	"units",
+	"perLitre",
+] as const;
 export type WordKind = (typeof WORD_KINDS)[number];
 
 /** The texts and answering words of one language. */

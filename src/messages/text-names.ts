@@ -95,6 +95,10 @@ export const TEXTS = {
 	"reply.closed": { fill: { code: "text" } },
 	"reply.outOfScale": { fill: { scale: "text", example: "text" } },
 	"reply.cannot": { fill: { code: "text" } },
+	"reply.later": { fill: { code: "text", on: "date" } },
+	"reply.notLater": { fill: { code: "text" } },
+	"reply.unclear.supervisor": { fill: { name: "text" } },
+	"task.handedOver": { fill: { code: "text", name: "text" } },
 	"reply.help": { fill: { example: "text" } },
 } as const satisfies Record<string, TextKind>;
 

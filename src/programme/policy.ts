@@ -11,11 +11,32 @@ const dilution = z.strictObject({ sampleMl: z.number().positive().max(100), made
 const DOSE_RIGHT = "must be 0.5 to 10 (mg/L)";
 const doseMgPerL = z.number(DOSE_RIGHT).min(0.5, DOSE_RIGHT).max(10, DOSE_RIGHT);
 
-const ladderStep = z.strictObject({
-	/** Hours since the task was opened, by the wall clock. */
-	afterHours: z.number().positive().max(720),
-	to: z.enum(["assignee", "supervisor"]),
-});
+/** One step of what follows when nobody answers. */
+const ladderStep = z
+	.strictObject({
+		/** Since its assignee was told of the task, or it was put off or handed over. */
+		afterHours: z.number().positive().max(720).optional(),
+		afterMinutes: z.number().positive().max(43_200).optional(),
+		to: z.enum(["assignee", "supervisor", "health office"]),
+		/** working: only the hours count in which the assignee may be written to. */
+		clock: z.enum(["wall", "working"]).default("wall"),
+		/** How often it is taken, each time so many hours after the last. */
+		times: z.int().min(1).max(10).default(1),
+		everyHours: z.number().positive().max(720).optional(),
+		/** Channels to be tried first, of those that the person has. */
+		channels: z.array(z.string().min(1).max(100)).min(1).max(5).optional(),
+		/** Goes at once and by itself; what isn't urgent is told to others once a day. */
+		urgent: z.boolean().default(false),
+	})
+	.refine((step) => (step.afterHours === undefined) !== (step.afterMinutes === undefined), {
+		error: "must say either afterHours or afterMinutes",
+	})
+	.refine((step) => step.times === 1 || step.everyHours !== undefined, {
+		error: "must be given where times is more than 1",
+		path: ["everyHours"],
+	});
+
+const ladder = z.array(ladderStep).max(10);
 
 const measure = z.discriminatedUnion("kind", [
 	z.strictObject({
@@ -80,8 +101,6 @@ const messages = z
 			.string()
 			.regex(/^([01]\d|2[0-3]):[0-5]\d$/, "must be a time of day such as 08:00")
 			.default("08:00"),
-		/** Whether what is urgent for somebody's safety goes out in quiet hours and on days off too. */
-		urgentAtAnyHour: z.boolean().default(true),
 	})
 	.refine((rules) => rules.segmentsPerPersonDay >= rules.longestSegments, {
 		error: "must be at least longestSegments, or no message about several tasks could ever go",
@@ -121,13 +140,12 @@ export const policySchema = z.strictObject({
 	/** What can't wait (a jar that is too weak, water that isn't fit to drink) is told at once, in quiet hours too. */
 	urgentBreaksQuietHours: z.boolean().default(true),
 	/** What follows when nobody answers, after the first message. */
-	ladder: z
-		.array(ladderStep)
-		.max(10)
-		.default([
-			{ afterHours: 24, to: "assignee" },
-			{ afterHours: 48, to: "supervisor" },
-		]),
+	ladder: ladder.prefault([
+		{ afterHours: 24, to: "assignee" },
+		{ afterHours: 48, to: "supervisor" },
+	]),
+	/** Another ladder for a kind of work, by its name. */
+	ladders: z.record(z.string().min(1).max(100), ladder).default({}),
 	messages: messages.prefault({}),
 	water: water.prefault({}),
 	generators: generatorRules.prefault({}),

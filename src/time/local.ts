@@ -60,15 +60,42 @@ export function instantOfLocal(date: string, wallTime: string, timeZone: string)
  */
 export function nextContactInstant(fromMs: number, times: ContactTimes): number {
 	const start = zoned(fromMs, times.timeZone);
-	const days = new Set(times.workingDays);
-	const off = new Set(times.holidays ?? []);
 	for (let ahead = -1; ahead <= 14; ahead++) {
 		const day = start.toPlainDate().add({ days: ahead });
-		if (!days.has(day.dayOfWeek) || off.has(day.toString())) continue;
+		if (!isWorked(day, times)) continue;
 		const [opens, closes] = openHours(day, times);
 		if (fromMs < closes) return Math.max(fromMs, opens);
 	}
 	return instantOfLocal(start.toPlainDate().add({ days: 15 }).toString(), times.quietUntil, times.timeZone);
+}
+
+/** Longer than any ladder asks for. */
+const MOST_DAYS = 400;
+
+/**
+ * The instant at which so much of a person's working time has passed: only her contact hours on working days count.
+ * @param durationMs working time, milliseconds, 0 or more
+ * @returns epoch milliseconds; where 400 days don't hold so much working time, the end of them
+ */
+export function afterWorkingMs(fromMs: number, durationMs: number, times: ContactTimes): number {
+	const first = zoned(fromMs, times.timeZone).toPlainDate();
+	let leftMs = durationMs;
+	let reachedMs = fromMs;
+	for (let ahead = -1; ahead <= MOST_DAYS; ahead++) {
+		const day = first.add({ days: ahead });
+		if (!isWorked(day, times)) continue;
+		const [opens, closes] = openHours(day, times);
+		const startMs = Math.max(opens, reachedMs);
+		if (startMs >= closes) continue;
+		if (leftMs <= closes - startMs) return startMs + leftMs;
+		leftMs -= closes - startMs;
+		reachedMs = closes;
+	}
+	return reachedMs;
+}
+
+function isWorked(day: Temporal.PlainDate, { workingDays, holidays }: ContactTimes): boolean {
+	return workingDays.includes(day.dayOfWeek) && !holidays?.includes(day.toString());
 }
 
 /** The contact hours that begin on a day: from the end of quiet to its next beginning, past midnight where quiet begins after it. */

@@ -15,6 +15,40 @@ const ENDS_IN_DIGIT = (() => {
 })();
 const reading = (answer: ParsedAnswer) => (answer.kind === "reading" ? `${answer.code ?? "-"} ${answer.reading}` : answer);
 
+describe("an answer that puts work off", () => {
+	it.each([
+		["K7M4Q later", "K7M4Q"],
+		["tomorrow", undefined],
+		["K7M4Q I will do it tomorrow please", "K7M4Q"],
+		["K7M4Q tomorow", "K7M4Q"],
+		["k7m4q plus tard", "K7M4Q"],
+		["demain, merci", undefined],
+		["K7M4Q MÁS TARDE", "K7M4Q"],
+		["mañana", undefined],
+		["K7M4Q amanhã", "K7M4Q"],
+		["K7M4Q kesho", "K7M4Q"],
+		["baadaye", undefined],
+		["K7M4Q غدا", "K7M4Q"],
+	])("%j is later", (body, code) => {
+		expect(parsedAnswer(body)).toEqual({ kind: "later", ...(code ? { code } : {}) });
+	});
+
+	it.each([
+		["K7M4Q 3 tomorrow", "contradiction"],
+		["K7M4Q can't, tomorrow", "contradiction"],
+		["done tomorrow", "contradiction"],
+	])("%j is asked back: it says two things", (body, why) => {
+		expect(parsedAnswer(body)).toEqual({ kind: "unclear", why });
+	});
+
+	it.each(["hoy no puedo", "hoje não posso", "je ne peux pas maintenant", "I cannot come today"])(
+		"%j isn't later: it is cannot",
+		(body) => {
+			expect(parsedAnswer(body)).toEqual({ kind: "cannot" });
+		},
+	);
+});
+
 describe("an answer with a reading", () => {
 	it.each([
 		["K7M4Q 3", "K7M4Q 3"],

@@ -45,6 +45,7 @@ const LONG: Record<string, string | number> = {
 	other: "Wilhelmina Nakalembe",
 	agree: "no",
 	about: "RED-BB-0148",
+	on: "2026-11-28",
 };
 const en = (name: TextName, fill: Record<string, string | number> = LONG) => textOf(name, fill, "en", "en").text;
 const withText = (name: string, text: string): Partial<Catalogue> => ({ texts: { ...catalogues[0]!.texts, [name]: text } });

@@ -34,6 +34,7 @@ const task = z.strictObject({
 	dueAt: utc,
 	openedAt: utc,
 	remindedTimes: z.int(),
+	acknowledgedAt: utc.nullable().meta({ description: "Since when nobody is reminded, because somebody has taken note" }),
 	closedAt: utc.nullable(),
 	closedByCode: z.string().nullable().meta({ description: "null where the office answered" }),
 });
@@ -67,6 +68,7 @@ export interface TaskListRow {
 	readonly dueAtMs: number;
 	readonly openedAtMs: number;
 	readonly ladderStep: number;
+	readonly acknowledgedAtMs: number | null;
 	readonly closedAtMs: number | null;
 	readonly closedByCode: string | null;
 }
@@ -77,7 +79,7 @@ interface InFull extends TaskListRow {
 	readonly language: string | null;
 }
 
-const COLUMNS = `t.id, t.code, t.kind, t.state, p.code AS assignee_code, a.code AS area_code, t.due_at_ms, t.opened_at_ms, t.ladder_step, t.closed_at_ms, c.code AS closed_by_code`;
+const COLUMNS = `t.id, t.code, t.kind, t.state, p.code AS assignee_code, a.code AS area_code, t.due_at_ms, t.opened_at_ms, t.ladder_step, t.acknowledged_at_ms, t.closed_at_ms, c.code AS closed_by_code`;
 const TABLES = `FROM task t JOIN area a ON a.id = t.area_id LEFT JOIN person p ON p.id = t.assignee_id LEFT JOIN person c ON c.id = t.closed_by_id`;
 
 @Controller()
@@ -145,12 +147,21 @@ export class TasksController {
 	}
 }
 
-function itemOf({ id: _, dueAtMs, openedAtMs, closedAtMs, ladderStep, ...item }: TaskListRow): z.output<typeof task> {
+function itemOf({
+	id: _,
+	dueAtMs,
+	openedAtMs,
+	acknowledgedAtMs,
+	closedAtMs,
+	ladderStep,
+	...item
+}: TaskListRow): z.output<typeof task> {
 	return {
 		...item,
 		dueAt: utcOf(dueAtMs),
 		openedAt: utcOf(openedAtMs),
 		remindedTimes: ladderStep,
+		acknowledgedAt: utcOrNull(acknowledgedAtMs),
 		closedAt: utcOrNull(closedAtMs),
 	};
 }

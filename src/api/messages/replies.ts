@@ -5,7 +5,8 @@ import { InputError } from "../../errors/errors.js";
 import { phoneAddressOf } from "../../messages/inbound/incoming.js";
 import { Store } from "../../store/store.js";
 import { Endpoint } from "../edge/endpoint.js";
-import { maskedPhone, utc, utcOf } from "../edge/fields.js";
+import { code, maskedPhone, utc, utcOf } from "../edge/fields.js";
+import { idIfNamed } from "../edge/named.js";
 import { Conditions, pageOf, pageQuery, pageSchema, type Sort } from "../edge/page.js";
 
 const OUTCOMES = [
@@ -18,6 +19,8 @@ const OUTCOMES = [
 	"not the assignee's",
 	"closed already",
 	"no open task",
+	"put off",
+	"not put off",
 	"failed",
 ] as const;
 
@@ -26,7 +29,11 @@ const sorts = {
 	receivedAt: { column: "r.id", property: "id", kind: "text" },
 } as const satisfies Record<string, Sort>;
 
-const query = pageQuery(sorts, { outcome: z.enum([...OUTCOMES, "received"]).optional() });
+const query = pageQuery(sorts, {
+	outcome: z.enum([...OUTCOMES, "received"]).optional(),
+	person: code.optional().meta({ description: "Code of whoever wrote" }),
+	supervisor: code.optional().meta({ description: "Code of the supervisor of whoever wrote, or of whose task it was about" }),
+});
 
 const reply = z
 	.strictObject({
@@ -117,9 +124,17 @@ export class RepliesController {
 		summary: "Lists what people texted back, understood or not",
 		answer: { description: "Replies, the newest first", schema: pageSchema(reply) },
 	})
-	listReplies(@Query({ schema: query }) asked: z.output<typeof query>) {
+	async listReplies(@Query({ schema: query }) asked: z.output<typeof query>) {
+		const personId = await idIfNamed(this.store, "person", asked.person, "person");
+		const supervisorId = await idIfNamed(this.store, "person", asked.supervisor, "supervisor");
 		const conditions = new Conditions();
 		conditions.addIf(asked.outcome, (place, value) => `r.outcome = ${place(value)}`);
+		conditions.addIf(personId, (place, value) => `r.person_id = ${place(value)}`);
+		conditions.addIf(
+			supervisorId,
+			(place, value) =>
+				`EXISTS (SELECT 1 FROM person o WHERE o.supervisor_id = ${place(value)} AND o.id IN (r.person_id, t.assignee_id))`,
+		);
 		return pageOf<Row, z.output<typeof reply>>(
 			this.store,
 			`SELECT r.id, r.channel, r.from_address, p.code AS person_code, t.code AS task_code, r.body, r.outcome, r.received_at_ms
