@@ -6,6 +6,7 @@ import { apiModule } from "./api/module.js";
 import { Answers } from "./duties/answers.js";
 import { Escalation } from "./duties/escalation.js";
 import { ForecastsAnew } from "./duties/forecasts-anew.js";
+import { GeneratorRecords } from "./duties/generator-records.js";
 import { RepliesInbox } from "./duties/inbox.js";
 import { DutyKinds } from "./duties/kinds.js";
 import { dutyKinds } from "./duties/list.js";
@@ -199,6 +200,11 @@ function servicesModule(settings: Settings, parts: Parts): DynamicModule {
 				new Replies(store, now, ids, answers, kinds, wake, log),
 		),
 		made(Failures, [Store, Clock, Ids, WAKE], (...on: ConstructorParameters<typeof Failures>) => new Failures(...on)),
+		made(
+			GeneratorRecords,
+			[Store, Clock, Ids, Calendars],
+			(...on: ConstructorParameters<typeof GeneratorRecords>) => new GeneratorRecords(...on),
+		),
 		made(
 			StrengthReadings,
 			[Store, Batches, Answers],

@@ -8,6 +8,11 @@ import { Ids } from "../time/ids.js";
 import { TaskAnswersController } from "./duties/task-answers.js";
 import { TaskHandsController } from "./duties/task-hands.js";
 import { TasksController } from "./duties/tasks.js";
+import { BatteriesController } from "./generators/batteries.js";
+import { GeneratorCareController } from "./generators/care.js";
+import { GeneratorInFullController } from "./generators/in-full.js";
+import { KitLotsController } from "./generators/kit-lots.js";
+import { RunsController } from "./generators/runs.js";
 import { HealthController } from "./health/health.js";
 import { Readiness } from "./health/readiness.js";
 import { LedgerController } from "./ledger/ledger.js";
@@ -45,6 +50,11 @@ export const apiControllers: readonly Type[] = [
 	PushSubscriptionsController,
 	HouseholdsController,
 	GeneratorsController,
+	GeneratorInFullController,
+	RunsController,
+	GeneratorCareController,
+	BatteriesController,
+	KitLotsController,
 	BatchesController,
 	StrengthTestsController,
 	StockMovesController,

@@ -2,6 +2,7 @@ import { InputError } from "../errors/errors.js";
 import { record } from "../ledger/ledger.js";
 import type { Policy } from "../programme/policy.js";
 import type { Transaction } from "../store/unit-of-work.js";
+import { refuseFuture } from "../time/future.js";
 import type { Ids } from "../time/ids.js";
 import { batteryFacts } from "./battery-facts.js";
 import { type BatteryState, batteryState } from "./battery-state.js";
@@ -142,13 +143,6 @@ async function nextCode(tx: Transaction, code: string): Promise<string> {
 		const [taken] = await tx.query("SELECT id FROM battery WHERE code = $1", [`${stem}.${n}`]);
 		if (!taken) return `${stem}.${n}`;
 	}
-}
-
-function refuseFuture(atMs: number, nowMs: number, at: string): void {
-	if (atMs <= nowMs) return;
-	throw new InputError("time-in-future", "The instant lies in the future; one not after now would be right.", {
-		problems: [{ at, message: "must not be after now" }],
-	});
 }
 
 async function told(

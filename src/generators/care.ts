@@ -2,6 +2,7 @@ import { InputError } from "../errors/errors.js";
 import { record } from "../ledger/ledger.js";
 import type { Policy } from "../programme/policy.js";
 import type { Transaction } from "../store/unit-of-work.js";
+import { refuseFuture } from "../time/future.js";
 import type { Ids } from "../time/ids.js";
 import { refreshGenerators } from "./refresh.js";
 import { type CareWork, type ElectrodeLook, GeneratorCareRow } from "./rows.js";
@@ -31,14 +32,7 @@ export async function recordCare(tx: Transaction, ids: Ids, care: DoneCare, mome
 		care.generatorId,
 	]);
 	if (!generator) throw new InputError("unknown-subject", "There is no such generator.", { status: 404 });
-	if (care.doneAtMs > moment.nowMs)
-		throw new InputError(
-			"time-in-future",
-			"The care is said to be done in the future; an instant not after now would be right.",
-			{
-				problems: [{ at: "/doneAt", message: "must not be after now" }],
-			},
-		);
+	refuseFuture(care.doneAtMs, moment.nowMs, "/doneAt");
 	if (care.look !== null && !care.works.includes("inspected"))
 		throw new InputError("invalid-input", "Only an inspection sees how the electrode looks.", {
 			problems: [{ at: "/look", message: 'must be left out where "inspected" isn\'t among the works' }],

@@ -2,6 +2,7 @@ import { InputError } from "../errors/errors.js";
 import { record } from "../ledger/ledger.js";
 import type { Policy } from "../programme/policy.js";
 import type { Transaction } from "../store/unit-of-work.js";
+import { refuseFuture } from "../time/future.js";
 import type { Ids } from "../time/ids.js";
 import { refreshGenerators } from "./refresh.js";
 import { GeneratorOutageRow } from "./rows.js";
@@ -83,13 +84,6 @@ export async function putInService(
 
 async function setService(tx: Transaction, id: string, inService: boolean): Promise<void> {
 	await tx.affected("UPDATE generator SET in_service = $2 WHERE id = $1", [id, Number(inService)]);
-}
-
-function refuseFuture(atMs: number, nowMs: number, at: string): void {
-	if (atMs <= nowMs) return;
-	throw new InputError("time-in-future", "The instant lies in the future; one not after now would be right.", {
-		problems: [{ at, message: "must not be after now" }],
-	});
 }
 
 async function tell(

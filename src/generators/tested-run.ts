@@ -44,3 +44,28 @@ export async function weighRun(
 	await setDue(tx, [{ kind: RUN_AGAIN, subjectId: runId, areaId, dueAtMs: nowMs }]);
 	return { kind: "run again", runId, minutes: weak.minutes };
 }
+
+/**
+ * Makes further minutes due for the last batch of a generator where it is weak and they mend it: once its cause is mended, or the
+ * generator works again.
+ * @returns whether they are
+ */
+export async function runOnIfWeak(
+	tx: Transaction,
+	generatorId: string,
+	{ nowMs, policy }: { readonly nowMs: number; readonly policy: Policy },
+): Promise<boolean> {
+	const [last] = await tx.query<{ batchId: string | null }>(
+		"SELECT batch_id FROM generator_run WHERE generator_id = $1 AND ended_at_ms IS NOT NULL ORDER BY started_at_ms DESC LIMIT 1",
+		[generatorId],
+	);
+	const batches = await batchesOfRuns(tx, "batch", last?.batchId ? [last.batchId] : []);
+	const tested = [...batches.values()].filter(
+		({ contradicted, lastEndedAtMs }) => !contradicted && nowMs - lastEndedAtMs <= policy.generators.testWithinHours * HOUR_MS,
+	);
+	const [weak] = await weakOnes(tx, tested, policy);
+	if (!weak || weak.minutes > policy.generators.mostFurtherMinutes) return false;
+	const { areaId } = weak.facts.generator;
+	await setDue(tx, [{ kind: RUN_AGAIN, subjectId: weak.runId, areaId, dueAtMs: nowMs }]);
+	return true;
+}

@@ -5,9 +5,21 @@ const TABLES = {
 	area: "unknown-area",
 	person: "unknown-subject",
 	generator: "unknown-subject",
+	generator_run: "unknown-subject",
+	battery: "unknown-subject",
+	kit_lot: "unknown-subject",
 	container: "unknown-subject",
 	batch: "unknown-subject",
 } as const;
+
+const NOUNS: Readonly<Partial<Record<keyof typeof TABLES, string>>> = { generator_run: "run", kit_lot: "lot of reagent" };
+
+/** @returns the id of what a code in the address names @throws InputError 404 where there is none */
+export async function idInPath(store: Store, table: keyof typeof TABLES, code: string): Promise<string> {
+	const [row] = await store.query<{ id: string }>(`SELECT id FROM ${table} WHERE code = $1`, [code]);
+	if (row) return row.id;
+	throw new InputError("unknown-subject", `There is no ${NOUNS[table] ?? table} with this code.`, { status: 404 });
+}
 
 /**
  * The id of what a code names.
@@ -17,8 +29,8 @@ const TABLES = {
 export async function idNamed(store: Store, table: keyof typeof TABLES, code: string, at: string): Promise<string> {
 	const [row] = await store.query<{ id: string }>(`SELECT id FROM ${table} WHERE code = $1`, [code]);
 	if (row) return row.id;
-	throw new InputError(TABLES[table], `There is no ${table} with this code.`, {
-		problems: [{ at, message: `names no ${table}` }],
+	throw new InputError(TABLES[table], `There is no ${NOUNS[table] ?? table} with this code.`, {
+		problems: [{ at, message: `names no ${NOUNS[table] ?? table}` }],
 	});
 }
 

@@ -1,11 +1,10 @@
 import { recordCharged, replaceBattery } from "../../generators/batteries.js";
 import { recordCare } from "../../generators/care.js";
-import { FIND_FAULT, RUN_AGAIN } from "../../generators/due-kinds.js";
+import { FIND_FAULT } from "../../generators/due-kinds.js";
 import { type FaultCause, FINDINGS, type Finding } from "../../generators/fault-causes.js";
 import { type Fault, faults } from "../../generators/faults.js";
-import { batchesOfRuns, weakOnes } from "../../generators/further.js";
 import type { CareWork } from "../../generators/rows.js";
-import { setDue } from "../../programme/due.js";
+import { runOnIfWeak } from "../../generators/tested-run.js";
 import type { Transaction } from "../../store/unit-of-work.js";
 import type { Ids } from "../../time/ids.js";
 import { makingCautions } from "../cautions.js";
@@ -88,7 +87,7 @@ export class FindFault extends DutyKind {
 				nextDueAtMs: null,
 			};
 		await this.follow(tx, task, finding, byPersonId, moment);
-		const mended = await this.runOn(tx, task.subjectId, moment);
+		const mended = await runOnIfWeak(tx, task.subjectId, moment);
 		return {
 			accepted: true,
 			state: "done",
@@ -122,20 +121,6 @@ export class FindFault extends DutyKind {
 		await recordCare(tx, this.ids, { ...said, generatorId: task.subjectId, works, doneAtMs: moment.nowMs, look: null }, moment);
 		const over = { because: `found and mended: ${finding.found}`, actor: byPersonId ?? "office" };
 		await withdrawSettledCare(tx, this.ids, task.subjectId, moment, over);
-	}
-
-	/** The weak batch is run on once the cause is mended, if that takes no longer than the programme allows. */
-	private async runOn(tx: Transaction, generatorId: string, { nowMs, policy }: Moment): Promise<boolean> {
-		const [last] = await tx.query<{ batchId: string | null }>(
-			"SELECT batch_id FROM generator_run WHERE generator_id = $1 AND ended_at_ms IS NOT NULL ORDER BY started_at_ms DESC LIMIT 1",
-			[generatorId],
-		);
-		const batches = await batchesOfRuns(tx, "batch", last?.batchId ? [last.batchId] : []);
-		const [weak] = await weakOnes(tx, [...batches.values()], policy);
-		if (!weak || weak.minutes > policy.generators.mostFurtherMinutes) return false;
-		const { areaId } = weak.facts.generator;
-		await setDue(tx, [{ kind: RUN_AGAIN, subjectId: weak.runId, areaId, dueAtMs: nowMs }]);
-		return true;
 	}
 }
 

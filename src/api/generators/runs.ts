@@ -1,0 +1,118 @@
+import { Body, Controller, Param } from "@nestjs/common";
+import { z } from "zod";
+import { GeneratorRecords } from "../../duties/generator-records.js";
+import type { KeptRun, Product } from "../../generators/runs.js";
+import { Store } from "../../store/store.js";
+import { only } from "../../store/unit-of-work.js";
+import { Clock } from "../../time/clock.js";
+import { Endpoint } from "../edge/endpoint.js";
+import { code, utcOf, utcOrNull } from "../edge/fields.js";
+import { idIfNamed, idInPath } from "../edge/named.js";
+import { type GivenProduct, keptRun, newRun, runEnd } from "./run-schemas.js";
+
+const byCode = z.strictObject({ code });
+
+@Controller()
+export class RunsController {
+	constructor(
+		private readonly store: Store,
+		private readonly records: GeneratorRecords,
+		private readonly clock: Clock,
+	) {}
+
+	@Endpoint({
+		method: "POST",
+		path: "/generators/:code/runs",
+		access: "office",
+		summary: "Puts a run on file: over, with what it filled, or just begun",
+		description:
+			"What a finished run filled is registered as a batch, as strong as current, minutes and litres let expect, and is due for a test at once. Further minutes of a weak batch name the run that filled it.",
+		answer: { status: 201, description: "The run, and the batch that it filled", schema: keptRun },
+	})
+	async recordRun(
+		@Param({ schema: byCode }) named: z.output<typeof byCode>,
+		@Body({ schema: newRun }) given: z.output<typeof newRun>,
+	): Promise<z.output<typeof keptRun>> {
+		const generatorId = await idInPath(this.store, "generator", named.code);
+		const operatorId =
+			(await idIfNamed(this.store, "person", given.operatorCode, "/operatorCode")) ?? (await this.operatorOf(generatorId)).id;
+		const batteryId = (await idIfNamed(this.store, "battery", given.batteryCode, "/batteryCode")) ?? null;
+		const furtherOfRunId = (await idIfNamed(this.store, "generator_run", given.furtherOfRun, "/furtherOfRun")) ?? null;
+		const { startedAt, endedAt, saltG, waterL, powerSource, rinsed } = given;
+		const kept = await this.records.run({
+			...(given.code === undefined ? {} : { code: given.code }),
+			generatorId,
+			operatorId,
+			startedAtMs: startedAt,
+			endedAtMs: endedAt ?? null,
+			saltG,
+			waterL,
+			powerSource,
+			batteryId,
+			currentA: given.currentA ?? null,
+			restVoltageV: given.restVoltageV ?? null,
+			gasSeen: given.gasSeen ?? null,
+			furtherOfRunId,
+			rinsed,
+			product: endedAt === undefined ? null : await this.productOf(given.product, operatorId),
+		});
+		return view(named.code, kept);
+	}
+
+	@Endpoint({
+		method: "POST",
+		path: "/generators/:code/runs/end",
+		access: "office",
+		summary: "Ends the run that is going on",
+		answer: { description: "The run, and the batch that it filled", schema: keptRun },
+	})
+	async endRun(
+		@Param({ schema: byCode }) named: z.output<typeof byCode>,
+		@Body({ schema: runEnd }) given: z.output<typeof runEnd>,
+	): Promise<z.output<typeof keptRun>> {
+		const generatorId = await idInPath(this.store, "generator", named.code);
+		const operator = await this.operatorOf(generatorId);
+		const kept = await this.records.endRun(generatorId, {
+			endedAtMs: given.endedAt ?? this.clock.nowMs(),
+			currentA: given.currentA ?? null,
+			gasSeen: given.gasSeen ?? null,
+			rinsed: given.rinsed,
+			product: await this.productOf(given.product, operator.id),
+		});
+		return view(named.code, kept);
+	}
+
+	private async operatorOf(generatorId: string): Promise<{ id: string | null }> {
+		return only(
+			await this.store.query<{ id: string | null }>("SELECT operator_id AS id FROM generator WHERE id = $1", [generatorId]),
+		);
+	}
+
+	private async productOf(given: GivenProduct | undefined, operatorId: string | null): Promise<Product | null> {
+		if (given === null) return null;
+		const { code: batchCode, keeperCode, ...rest } = given ?? USUAL_JAR;
+		return {
+			...rest,
+			...(batchCode === undefined ? {} : { code: batchCode }),
+			keeperCode: keeperCode === undefined ? await this.codeOf(operatorId) : keeperCode,
+		};
+	}
+
+	private async codeOf(personId: string | null): Promise<string | null> {
+		if (personId === null) return null;
+		return only(await this.store.query<{ code: string }>("SELECT code FROM person WHERE id = $1", [personId])).code;
+	}
+}
+
+const USUAL_JAR: NonNullable<GivenProduct> = {
+	wall: "opaque",
+	exposure: "indoors",
+	litAreaM2: 0,
+	ph: null,
+	phKnowledge: "not measured",
+};
+
+function view(generatorCode: string, { run, batchCode }: KeptRun): z.output<typeof keptRun> {
+	const { code: runCode, startedAtMs, endedAtMs } = run;
+	return { code: runCode, generatorCode, startedAt: utcOf(startedAtMs), endedAt: utcOrNull(endedAtMs), batchCode };
+}
