@@ -17,7 +17,7 @@ import { Sweep } from "./duties/sweep.js";
 import { TaskHands } from "./duties/task-hands.js";
 import { entities } from "./entities.js";
 import { importKinds } from "./imports.js";
-import { checkCatalogues } from "./messages/catalogues.js";
+import { catalogueGaps, checkCatalogues } from "./messages/catalogues.js";
 import { type Notifiers, notifiersFrom } from "./messages/channels/registry.js";
 import { Courier } from "./messages/courier.js";
 import { Dispatcher } from "./messages/dispatcher.js";
@@ -103,6 +103,8 @@ class AppModule {}
 /** The composition root: the only place where a port meets its adapter. */
 export function appModule(settings: Settings, parts: Parts): DynamicModule {
 	checkCatalogues();
+	const gaps = catalogueGaps();
+	if (gaps.length > 0) parts.log.warn({ gaps }, "texts that a language lacks go out in the programme's language");
 	const services = servicesModule(settings, parts);
 	return { module: AppModule, imports: parts.api === false ? [services] : [services, apiModule(settings, [services])] };
 }

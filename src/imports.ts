@@ -1,9 +1,18 @@
 import { generatorImport } from "./generators/import.js";
 import { areaImport } from "./programme/import/areas.js";
 import { containerImport } from "./programme/import/containers.js";
+import { holidayImport } from "./programme/import/holidays.js";
 import { householdImport } from "./programme/import/households.js";
 import { personImport } from "./programme/import/people.js";
 import { batchImport } from "./stock/import.js";
 
 /** Every kind of file that can be imported, in an order in which none names what comes after it. */
-export const importKinds = [areaImport, personImport, householdImport, containerImport, generatorImport, batchImport];
+export const importKinds = [
+	areaImport,
+	holidayImport,
+	personImport,
+	householdImport,
+	containerImport,
+	generatorImport,
+	batchImport,
+];

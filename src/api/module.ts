@@ -22,10 +22,12 @@ import { PreviewsController } from "./messages/previews.js";
 import { ReceiptsController } from "./messages/receipts.js";
 import { ReplaysController } from "./messages/replays.js";
 import { RepliesController } from "./messages/replies.js";
+import { TextsController } from "./messages/texts.js";
 import { Metrics } from "./metrics/metrics.js";
 import { MetricsController } from "./metrics/metrics-page.js";
 import { AreasController } from "./programme/areas.js";
 import { GeneratorsController } from "./programme/generators.js";
+import { HolidaysController } from "./programme/holidays.js";
 import { HouseholdsController } from "./programme/households.js";
 import { ImportsController } from "./programme/imports.js";
 import { PeopleController } from "./programme/people.js";
@@ -46,6 +48,7 @@ export const apiControllers: readonly Type[] = [
 	HealthController,
 	MetricsController,
 	AreasController,
+	HolidaysController,
 	PeopleController,
 	PushSubscriptionsController,
 	HouseholdsController,
@@ -69,6 +72,7 @@ export const apiControllers: readonly Type[] = [
 	RepliesController,
 	MessagesController,
 	PreviewsController,
+	TextsController,
 	ReplaysController,
 	ReceiptsController,
 	GatewaysController,

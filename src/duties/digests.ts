@@ -9,7 +9,7 @@ import type { Transaction } from "../store/unit-of-work.js";
 import type { Clock } from "../time/clock.js";
 import type { Ids } from "../time/ids.js";
 import { dayAfter, instantOfLocal, localDateOf, nextContactInstant } from "../time/local.js";
-import { type Reachable, reachablePeople } from "./reachable.js";
+import { notBeforeMs, type Reachable, reachablePeople } from "./reachable.js";
 import { segmentsOfDay, segmentsOfMonth } from "./segments-spent.js";
 
 const PEOPLE_A_PAGE = 100;
@@ -30,7 +30,7 @@ interface Release {
 	readonly digests: NewMessage[];
 	/** Who is told of by whom. */
 	readonly merged: { id: string; digestId: string }[];
-	readonly back: { ids: string[]; isNew: boolean; person: Reachable; untilMs: number; because: Because }[];
+	readonly back: { ids: string[]; isNew: boolean; person: Reachable; untilMs: number; because: Because | null }[];
 }
 
 /**
@@ -107,6 +107,10 @@ export class Digests {
 		const { person, policy, nowMs, left } = at;
 		const { together, longestSegments, segmentsPerPersonDay } = policy.messages;
 		let spent = at.spentToday;
+		// The scheduler may have stood still, or a holiday been declared, since they were held.
+		const allowedMs = notBeforeMs(person, nowMs);
+		if (allowedMs > nowMs && held.length > 0)
+			return void release.back.push({ ids: held.map(({ id }) => id), isNew: false, person, untilMs: allowedMs, because: null });
 		for (const group of toldTogether(held)) {
 			const heading = digestTextFor(group[0] as Held);
 			const waiting = lastOfEachTask(group);

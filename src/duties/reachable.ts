@@ -1,3 +1,4 @@
+import { holidaysOf } from "../programme/holidays.js";
 import { placeholders } from "../store/sql.js";
 import type { Transaction } from "../store/unit-of-work.js";
 import { type ContactTimes, dayAfter, instantOfLocal, localDateOf, nextContactInstant } from "../time/local.js";
@@ -20,15 +21,26 @@ export async function reachablePeople(
 ): Promise<ReadonlyMap<string, Reachable>> {
 	const distinct = [...new Set(ids)];
 	if (distinct.length === 0) return new Map();
-	const rows = await from.query<Omit<Reachable, "workingDays" | "channels"> & { workingDays: string; channels: string }>(
-		`SELECT p.id, p.name, p.supervisor_id, p.language, p.channels, p.working_days, p.quiet_from, p.quiet_until, a.time_zone
+	const rows = await from.query<
+		Omit<Reachable, "workingDays" | "channels" | "holidays"> & { workingDays: string; channels: string; areaId: string }
+	>(
+		`SELECT p.id, p.name, p.area_id, p.supervisor_id, p.language, p.channels, p.working_days, p.quiet_from, p.quiet_until, a.time_zone
 		 FROM person p JOIN area a ON a.id = p.area_id WHERE p.active AND p.opted_out_at_ms IS NULL AND p.id IN (${placeholders(distinct.length)})`,
 		distinct,
 	);
+	const holidays = await holidaysOf(
+		from,
+		rows.map(({ areaId }) => areaId),
+	);
 	return new Map(
-		rows.map((row) => [
+		rows.map(({ areaId, ...row }) => [
 			row.id,
-			{ ...row, workingDays: JSON.parse(row.workingDays) as number[], channels: JSON.parse(row.channels) as string[] },
+			{
+				...row,
+				workingDays: JSON.parse(row.workingDays) as number[],
+				channels: JSON.parse(row.channels) as string[],
+				holidays: holidays.get(areaId) ?? [],
+			},
 		]),
 	);
 }

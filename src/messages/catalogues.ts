@@ -30,15 +30,42 @@ export interface Catalogue {
 	/** Who has read it, so that nobody takes it for more than it is. */
 	readonly review: string;
 	readonly texts: Readonly<Record<string, string>>;
+	/** Texts that a native speaker has read, by name; every other one nobody has, and one that was changed since counts as that. */
+	readonly reviewed: Readonly<Record<string, Review>>;
 	readonly words: Readonly<Record<WordKind, readonly string[]>>;
+}
+
+/** Who has read a text, when, and what stood there then. */
+export interface Review {
+	readonly by: string;
+	/** Local date 'YYYY-MM-DD'. */
+	readonly on: string;
+	readonly text: string;
 }
 
 /** Every language that the program speaks. A new one is a file and a line. */
 export const catalogues: readonly Catalogue[] = [en, fr, es, pt, sw, ar];
 
+/** The language that has every text: what another lacks is sent in the programme's, and what that lacks in this. */
+const COMPLETE = "en";
+
+/** @returns what each language lacks of the texts, "sw lacks reply.kept"; such a text goes out in the programme's language */
+export function catalogueGaps(all: readonly Catalogue[] = catalogues): string[] {
+	return all.flatMap(({ language, texts }) =>
+		Object.keys(TEXTS).flatMap((name) => (texts[name] ? [] : [`${language} lacks ${name}`])),
+	);
+}
+
+/** @returns when and by whom a text was read as it stands now; none: nobody has read it */
+export function reviewOf({ reviewed, texts }: Pick<Catalogue, "reviewed" | "texts">, name: string): Review | undefined {
+	const review = Object.hasOwn(reviewed, name) ? reviewed[name] : undefined;
+	return review?.text === texts[name] ? review : undefined;
+}
+
 /**
- * Refuses a catalogue with a gap: every language has every text, each with the placeholders that the program fills and no other.
- * @throws DefectError that names every gap
+ * Refuses catalogues that can't be used: English has every text, and every text has the placeholders that the program fills and no
+ * other, and the plural forms that its language needs. Gaps of other languages are told by `catalogueGaps`.
+ * @throws DefectError that names every problem
  */
 export function checkCatalogues(all: readonly Catalogue[] = catalogues): void {
 	const problems = all.flatMap(problemsOf);
@@ -49,12 +76,17 @@ export function checkCatalogues(all: readonly Catalogue[] = catalogues): void {
 	if (problems.length > 0) throw new DefectError(`The catalogues of texts can't be used: ${problems.join("; ")}`);
 }
 
-function problemsOf({ language, review, texts, words }: Catalogue): string[] {
+function problemsOf(catalogue: Catalogue): string[] {
+	const { language, review, reviewed, texts, words } = catalogue;
 	const problems: string[] = [];
 	if (!review) problems.push(`${language} doesn't say who has reviewed it`);
-	for (const name of Object.keys(TEXTS)) if (!texts[name]) problems.push(`${language} lacks ${name}`);
+	if (language === COMPLETE) problems.push(...catalogueGaps([catalogue]));
+	for (const [name, { by, on }] of Object.entries(reviewed))
+		if (!isTextName(name) || !by || !/^\d{4}-\d\d-\d\d$/.test(on))
+			problems.push(`${language} has a review of ${name} that names no text, nobody or no day`);
 	for (const kind of WORD_KINDS) if (!words[kind]?.length) problems.push(`${language} lacks words for ${kind}`);
 	for (const [name, text] of Object.entries(texts)) {
+		if (!text) continue;
 		if (!isTextName(name)) problems.push(`${language} has ${name}, which nobody sends`);
 		else problems.push(...textProblems(name, text, language).map((problem) => `${language} ${name} ${problem}`));
 	}
@@ -63,13 +95,17 @@ function problemsOf({ language, review, texts, words }: Catalogue): string[] {
 
 function textProblems(name: TextName, text: string, language: string): string[] {
 	let found: Set<string>;
+	let plurals: string[];
 	try {
-		found = placeholdersOf(new IntlMessageFormat(text, language).getAst());
+		const elements = new IntlMessageFormat(text, language).getAst();
+		found = placeholdersOf(elements);
+		plurals = pluralProblems(elements, language);
 	} catch (error) {
 		return [`isn't ICU MessageFormat (${(error as Error).message})`];
 	}
 	const wanted = Object.keys(fillingsOf(name));
 	return [
+		...plurals,
 		...wanted.filter((placeholder) => !found.has(placeholder)).map((missing) => `lacks {${missing}}`),
 		...[...found]
 			.filter((placeholder) => !wanted.includes(placeholder))
@@ -91,4 +127,20 @@ function placeholdersOf(elements: Elements): Set<string> {
 			for (const option of Object.values(element.options)) for (const inner of placeholdersOf(option.value)) found.add(inner);
 	}
 	return found;
+}
+
+/** Whole numbers beyond these need no other form in any language that CLDR knows, but for millions. */
+const MOST_COUNTED = 200;
+
+/** Every plural has each form that a whole number asks for in the language. Source: Unicode CLDR, plural rules, as the runtime has them. */
+function pluralProblems(elements: Elements, language: string): string[] {
+	const rules = new Intl.PluralRules(language);
+	const needed = new Set(Array.from({ length: MOST_COUNTED + 1 }, (_, number) => rules.select(number) as string));
+	return elements.flatMap((element) => {
+		if (!("options" in element)) return [];
+		const inner = Object.values(element.options).flatMap((option) => pluralProblems(option.value, language));
+		if (!("pluralType" in element)) return inner;
+		const missing = [...needed].filter((form) => !Object.hasOwn(element.options, form));
+		return [...missing.map((form) => `lacks the plural form "${form}" of {${element.value}}`), ...inner];
+	});
 }

@@ -17,12 +17,12 @@ export interface Rendered {
  * @param name of the text
  * @param fill values for its placeholders; others are left alone
  * @param language the recipient's, BCP 47; a region decides how numbers and dates are written
- * @param fallbackLanguage of the programme, for a recipient whose language has no catalogue; English where that has none either
+ * @param fallbackLanguage of the programme, for a recipient whose language has no catalogue or lacks the text; English where that has none either
  * @throws DefectError for a name that isn't in the catalogues, or a placeholder that isn't filled
  */
 export function textOf(name: string, fill: Fill, language: string, fallbackLanguage: string): Rendered {
 	if (!isTextName(name)) throw new DefectError(`no text is named "${name}"`);
-	const used = [language, fallbackLanguage].find(hasCatalogue) ?? "en";
+	const used = [language, fallbackLanguage].find((tag) => hasCatalogue(tag) && catalogueOf(tag).texts[name]) ?? "en";
 	// Composed: a name that came in decomposed would cost more, and look different on some phones.
 	return { text: (formatOf(name, used).format(valuesOf(name, fill)) as string).normalize("NFC"), language: used };
 }
@@ -41,6 +41,11 @@ export function hasCatalogue(language: string): boolean {
 const MOST_KEPT = 2000;
 const spoken = new Map<string, boolean>();
 const byLanguage: ReadonlyMap<string, Catalogue> = new Map(catalogues.map((catalogue) => [catalogue.language, catalogue]));
+
+/** Of a language that has one. */
+function catalogueOf(tag: string): Catalogue {
+	return byLanguage.get(languageAlone(tag)) as Catalogue;
+}
 
 function languageAlone(tag: string): string {
 	const end = tag.search(/[-_]/);
@@ -72,7 +77,7 @@ function formatOf(name: TextName, language: string): IntlMessageFormat {
 	const key = `${language} ${name}`;
 	const known = formats.get(key);
 	if (known) return known;
-	const catalogue = byLanguage.get(languageAlone(language))!;
+	const catalogue = catalogueOf(language);
 	const made = new IntlMessageFormat(catalogue.texts[name]!, language, undefined, { formatters: formattersOf(language) });
 	if (formats.size < MOST_KEPT) formats.set(key, made);
 	return made;
@@ -88,12 +93,22 @@ function isWellFormed(tag: string): boolean {
 
 const formattersByLocale = new Map<string, Formatters>();
 
+/**
+ * Numbers and dates go out in the digits 0 to 9 in every language. Syringes, kits and task codes bear these, a dose is copied from the
+ * text onto the syringe figure by figure, and some phones that show Arabic letters turn the order of Arabic-Indic figures round.
+ */
+const DIGITS = { numberingSystem: "latn" } as const;
+
 /** The same formats again for the same options, which belong to a parsed text and so are few. */
 function formattersOf(locale: string): Formatters {
 	const known = formattersByLocale.get(locale);
 	if (known) return known;
-	const number = kept((options?: NumberOptions) => new Intl.NumberFormat(locale, options as Intl.NumberFormatOptions));
-	const date = kept((options?: Intl.DateTimeFormatOptions) => new Intl.DateTimeFormat(locale, { ...options, timeZone: "UTC" }));
+	const number = kept(
+		(options?: NumberOptions) => new Intl.NumberFormat(locale, { ...(options as Intl.NumberFormatOptions), ...DIGITS }),
+	);
+	const date = kept(
+		(options?: Intl.DateTimeFormatOptions) => new Intl.DateTimeFormat(locale, { ...options, ...DIGITS, timeZone: "UTC" }),
+	);
 	const plural = kept((type?: Intl.PluralRuleType) => new Intl.PluralRules(locale, type ? { type } : {}));
 	const made: Formatters = {
 		getNumberFormat: (_, options) => number(options),

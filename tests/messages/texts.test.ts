@@ -1,5 +1,5 @@
 import { parsedAnswer } from "../../src/messages/answers.js";
-import { type Catalogue, catalogues, checkCatalogues } from "../../src/messages/catalogues.js";
+import { type Catalogue, catalogueGaps, catalogues, checkCatalogues, reviewOf } from "../../src/messages/catalogues.js";
 import { segmentsOf } from "../../src/messages/segments.js";
 import { fillingsOf, TEXTS, type TextName } from "../../src/messages/text-names.js";
 import { hasCatalogue, textOf } from "../../src/messages/texts.js";
@@ -53,6 +53,7 @@ const withText = (name: string, text: string): Partial<Catalogue> => ({ texts: {
 describe("the catalogues of texts", () => {
 	it("have every text in every language, with the placeholders that are filled and no other", () => {
 		expect(() => checkCatalogues()).not.toThrow();
+		expect(catalogueGaps()).toEqual([]);
 		expect(LANGUAGES).toEqual(["en", "fr", "es", "pt", "sw", "ar"]);
 	});
 
@@ -72,6 +73,42 @@ describe("the catalogues of texts", () => {
 		expect(() => checkCatalogues([{ ...catalogues[0]!, ...spoilt }])).toThrow(problem);
 	});
 
+	it("tell which texts a language lacks, and send those in the programme's language", () => {
+		const gap = { ...catalogues[1]!, texts: { ...catalogues[1]!.texts, "jar.weak": "" } };
+		expect(() => checkCatalogues([catalogues[0]!, gap])).not.toThrow();
+		expect(catalogueGaps([catalogues[0]!, gap])).toEqual(["fr lacks jar.weak"]);
+		const french = catalogues[1]!.texts as Record<string, string>;
+		const kept = french["jar.testFirst"]!;
+		try {
+			french["jar.testFirst"] = "";
+			expect(textOf("jar.testFirst", LONG, "fr-CD", "pt").language).toBe("pt");
+			expect(textOf("jar.testFirst", LONG, "fr-CD", "fr").language).toBe("en");
+		} finally {
+			french["jar.testFirst"] = kept;
+		}
+	});
+
+	// Source: Unicode CLDR 48, plural rules of Arabic (zero 0; one 1; two 2; few 3-10; many 11-99; other 100) and English (one, other).
+	it.each([
+		["en", "{days, plural, other {#}}", 'lacks the plural form "one"'],
+		["ar", "{days, plural, one {#} two {#} few {#} many {#} other {#}}", 'lacks the plural form "zero"'],
+		["ar", "{days, plural, zero {#} one {#} few {#} many {#} other {#}}", 'lacks the plural form "two"'],
+		["ar", "{days, plural, zero {#} one {#} two {#} many {#} other {#}}", 'lacks the plural form "few"'],
+	])("are refused in %s with %s", (language, plural, problem) => {
+		const catalogue = catalogues.find((one) => one.language === language)!;
+		const text = catalogue.texts["retest.first"]!.replace(/\{days, plural,(?:[^{}]|\{[^{}]*\})*\}/, plural);
+		expect(() => checkCatalogues([{ ...catalogue, texts: { ...catalogue.texts, "retest.first": text } }])).toThrow(problem);
+	});
+
+	it("say of each text whether a native speaker has read it as it stands", () => {
+		const { texts } = catalogues[4]!;
+		const review = { by: "Invented Reader", on: "2026-11-25", text: texts["jar.weak"]! };
+		expect(reviewOf({ texts, reviewed: { "jar.weak": review } }, "jar.weak")).toEqual(review);
+		expect(reviewOf({ texts, reviewed: { "jar.weak": { ...review, text: "as it stood before" } } }, "jar.weak")).toBeUndefined();
+		expect(reviewOf({ texts, reviewed: {} }, "jar.weak")).toBeUndefined();
+		for (const catalogue of catalogues) expect(Object.keys(TEXTS).filter((name) => reviewOf(catalogue, name))).toEqual([]);
+	});
+
 	it("are refused where a language is there twice", () => {
 		expect(() => checkCatalogues([...catalogues, catalogues[1]!])).toThrow(/fr is there twice/);
 	});
@@ -87,8 +124,12 @@ describe("a text", () => {
 		expect(["en", "fr", "es", "pt", "sw"].map(strength)).toEqual(["4.6", "4,6", "4,6", "4,6", "4.6"]);
 	});
 
-	it("writes numbers in Arabic-Indic digits for Sudan, as CLDR has it for the country", () => {
-		expect(textOf("jar.weak", LONG, "ar-SD", "en")).toMatchObject({ language: "ar-SD", text: expect.stringContaining("٤٫٦") });
+	// CLDR has Arabic-Indic digits for Sudan (٤٫٦); syringes and kits don't: a dose goes out in the digits that are read there.
+	it.each(["ar-SD", "ar", "bn-BD", "sw-KE"])("writes numbers and dates in the digits 0 to 9 for %s too", (language) => {
+		const { text } = textOf("dose.told", LONG, language, "en");
+		expect(text).toMatch(/4[.,]6/);
+		expect(text).toMatch(/28/);
+		expect(text).not.toMatch(/(?![0-9])\p{Nd}/u);
 	});
 
 	// Source: CLDR plural rules for Arabic: one, two, few (3 to 10), many (11 to 99), other (100).

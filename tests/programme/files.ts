@@ -37,6 +37,7 @@ export const climateCells = (day: string, night: string, cloud: string): string 
 
 export const HEADERS = {
 	areas: `code,name,parent_code,time_zone,latitude_deg,longitude_deg,altitude_m,${climateHeader.join(",")}`,
+	holidays: "code,area_code,on_date,name",
 	people: "code,role,name,phone,language,area_code,supervisor_code,working_days,quiet_from,quiet_until,channels",
 	households: "code,area_code,volunteer_code,persons,water_source,turbidity,latitude_deg,longitude_deg",
 	containers: "code,household_code,volume_l,kind,last_cleaned_on",

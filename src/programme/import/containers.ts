@@ -5,7 +5,7 @@ import { importKind } from "./kind.js";
 import { toHousehold } from "./references.js";
 
 const DATE = "must be a date as year-month-day, such as 2025-03-09";
-const dateColumn: Column<string> = {
+export const dateColumn: Column<string> = {
 	schema: z.iso.date(DATE).meta({ description: DATE }),
 	right: DATE,
 	read: (cell) => cell,
