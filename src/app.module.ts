@@ -11,10 +11,12 @@ import { RepliesInbox } from "./duties/inbox.js";
 import { DutyKinds } from "./duties/kinds.js";
 import { dutyKinds } from "./duties/list.js";
 import { Replies } from "./duties/replies.js";
+import { ResidualReadings } from "./duties/residual-readings.js";
 import { Scheduler } from "./duties/scheduler.js";
 import { StrengthReadings } from "./duties/strength-readings.js";
 import { Sweep } from "./duties/sweep.js";
 import { TaskHands } from "./duties/task-hands.js";
+import { WaterFacts } from "./duties/water-facts.js";
 import { entities } from "./entities.js";
 import { importKinds } from "./imports.js";
 import { catalogueGaps, checkCatalogues } from "./messages/catalogues.js";
@@ -168,7 +170,7 @@ function servicesModule(settings: Settings, parts: Parts): DynamicModule {
 		made(DutyKinds, [Ids, Calendars], (ids: Ids, calendars: Calendars) => new DutyKinds(dutyKinds({ ids, calendars }))),
 		made(Batches, [Store, Clock, Ids, Calendars], (...on: ConstructorParameters<typeof Batches>) => new Batches(...on)),
 		made(StockMoves, [Store, Clock, Ids, Calendars], (...on: ConstructorParameters<typeof StockMoves>) => new StockMoves(...on)),
-		made(Water, [Store, Clock, Ids, Batches], (...on: ConstructorParameters<typeof Water>) => new Water(...on)),
+		made(Water, [Store, Clock, Batches], (...on: ConstructorParameters<typeof Water>) => new Water(...on)),
 		made(Protocols, [Store, Clock, Ids], async (...on: ConstructorParameters<typeof Protocols>) => {
 			const protocols = new Protocols(...on);
 			await protocols.acceptShipped("programme");
@@ -216,6 +218,12 @@ function servicesModule(settings: Settings, parts: Parts): DynamicModule {
 			ForecastsAnew,
 			[Store, Clock, Ids, Calendars, WAKE],
 			(...on: ConstructorParameters<typeof ForecastsAnew>) => new ForecastsAnew(...on),
+		),
+		made(WaterFacts, [Store, Clock, Ids, Calendars], (...on: ConstructorParameters<typeof WaterFacts>) => new WaterFacts(...on)),
+		made(
+			ResidualReadings,
+			[Store, Clock, Ids, Calendars, Answers, WAKE],
+			(...on: ConstructorParameters<typeof ResidualReadings>) => new ResidualReadings(...on),
 		),
 		made(
 			Scheduler,

@@ -86,7 +86,7 @@ export class Escalation {
 		);
 		const climbs = tasks.map((task) => {
 			const times = people.get(task.assigneeId ?? "");
-			return { task, climb: climbOf(ladderOf(policy, task.kind), task.ladderStep, task.ladderFromMs, nowMs, times) };
+			return { task, climb: climbOf(this.ladderOf(task, policy), task.ladderStep, task.ladderFromMs, nowMs, times) };
 		});
 		const messages = climbs.flatMap(({ task, climb }) => this.messagesOf(task, climb, people, policy, nowMs));
 		await tellOfWork(tx, this.wake, messages);
@@ -112,6 +112,10 @@ export class Escalation {
 		return tasks.length;
 	}
 
+	private ladderOf({ kind, brief }: Unanswered, policy: Policy) {
+		return ladderOf(policy, kind, this.kinds.named(kind).isAwaited(JSON.parse(brief) as Brief));
+	}
+
 	private messagesOf(
 		task: Unanswered,
 		climb: Climb,
@@ -119,15 +123,18 @@ export class Escalation {
 		{ messages: { lateAt }, urgentBreaksQuietHours }: Policy,
 		nowMs: number,
 	): NewMessage[] {
-		const { texts, isUrgent } = this.kinds.named(task.kind);
+		const kind = this.kinds.named(task.kind);
+		const { texts, isUrgent } = kind;
+		const brief = JSON.parse(task.brief) as Brief;
+		const isAwaited = kind.isAwaited(brief);
 		const ids = { assignee: task.assigneeId, supervisor: task.supervisorId, "health office": task.officeId };
 		return climb.steps.flatMap(({ number, to, channels, ...rung }) => {
 			const person = people.get(ids[to] ?? "");
 			if (!person) return [];
 			const isHers = person.id === task.assigneeId;
 			const urgent = rung.urgent || isUrgent;
-			const usual = isHers || urgent ? notBeforeMs(person, nowMs) : onceADayMs(person, lateAt, nowMs);
-			const fill = { ...(JSON.parse(task.brief) as Brief), code: task.code, name: task.assigneeName ?? "-" };
+			const usual = isHers || urgent || isAwaited ? notBeforeMs(person, nowMs) : onceADayMs(person, lateAt, nowMs);
+			const fill = { ...brief, code: task.code, name: task.assigneeName ?? "-" };
 			return [
 				{
 					id: this.ids.next(),
@@ -137,7 +144,7 @@ export class Escalation {
 					// A supervisor who stands in for a volunteer isn't told that she herself hasn't answered.
 					text: isHers ? texts.again : texts.supervisor,
 					fill: { ...fill, hours: Math.round((nowMs - task.openedAtMs) / HOUR_MS) },
-					urgent,
+					urgent: urgent || isAwaited,
 					createdAtMs: nowMs,
 					// What is late in others' hands is told once a day, all together.
 					notBeforeMs: urgent && urgentBreaksQuietHours ? nowMs : usual,

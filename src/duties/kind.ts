@@ -1,5 +1,6 @@
 import type { NewMessage } from "../messages/outbox.js";
 import type { Policy } from "../programme/policy.js";
+import type { PHClass } from "../science/contact-time.js";
 import type { Transaction } from "../store/unit-of-work.js";
 import type { TaskRow } from "./rows.js";
 
@@ -56,6 +57,8 @@ export type TaskAnswer =
 			readonly takenAtMs: number;
 			/** Left out: with the kit and the dilution that the task asked for. */
 			readonly how?: { readonly kit: string; readonly sampleMl: number; readonly madeUpToL: number };
+			/** Of water that was read: what else was measured. */
+			readonly water?: { readonly waterTemperatureC?: number | undefined; readonly pHClass?: PHClass | undefined };
 	  }
 	| { readonly kind: "done" }
 	| { readonly kind: "cannot" };
@@ -107,6 +110,11 @@ export abstract class DutyKind {
 
 	/** @returns what the person is to do, from the brief alone */
 	abstract instructions(brief: Brief): Instructions;
+
+	/** @returns whether people wait for this very task: it is told by itself, and what follows when nobody answers comes in hours */
+	isAwaited(_brief: Brief): boolean {
+		return false;
+	}
 
 	/** Takes an answer to an open task: writes what follows from it, and says what is to be told and when it is due again. */
 	abstract take(tx: Transaction, task: TaskRow, answer: TaskAnswer, byPersonId: string | null, moment: Moment): Promise<Answered>;

@@ -8,9 +8,17 @@ export interface Rung extends Pick<LadderStep, "to" | "clock" | "urgent"> {
 	readonly channels: readonly string[] | null;
 }
 
-/** @returns the ladder of a kind of work, its steps in the order of their times, each repeat by itself */
-export function ladderOf({ ladder, ladders }: Pick<Policy, "ladder" | "ladders">, kind: string): Rung[] {
-	const steps = Object.hasOwn(ladders, kind) ? (ladders[kind] ?? ladder) : ladder;
+/**
+ * The ladder of a kind of work, its steps in the order of their times, each repeat by itself.
+ * @param awaited whether people wait for this very task
+ */
+export function ladderOf(
+	{ ladder, ladders, awaitedLadder }: Pick<Policy, "ladder" | "ladders" | "awaitedLadder">,
+	kind: string,
+	awaited = false,
+): Rung[] {
+	const usual = Object.hasOwn(ladders, kind) ? (ladders[kind] ?? ladder) : ladder;
+	const steps = awaited ? awaitedLadder : usual;
 	return steps
 		.flatMap((step) => Array.from({ length: step.times }, (_, repeat) => rungOf(step, repeat)))
 		.sort((a, b) => a.afterMs - b.afterMs);

@@ -3,6 +3,7 @@ import type { Ids } from "../time/ids.js";
 import type { DutyKind } from "./kind.js";
 import { CareForGenerator } from "./kinds/care-for-generator.js";
 import { CheckBattery } from "./kinds/check-battery.js";
+import { CheckWater } from "./kinds/check-water.js";
 import { CompareTests } from "./kinds/compare-tests.js";
 import { FindFault } from "./kinds/find-fault.js";
 import { RenewReagent } from "./kinds/renew-reagent.js";
@@ -19,6 +20,7 @@ export interface KindParts {
 export function dutyKinds({ ids, calendars }: KindParts): DutyKind[] {
 	return [
 		new RetestStoredBleach(ids, calendars),
+		new CheckWater(ids, calendars),
 		new RunAgain({ ids, calendars }),
 		new FindFault(ids),
 		new CareForGenerator(ids),

@@ -49,7 +49,8 @@ export async function putOff(
 	);
 	const kind = kinds.named(task.kind);
 	const person = (await reachablePeople(tx, [personId])).get(personId);
-	if (!person || kind.isUrgent || task.putOffTimes >= MOST_TIMES) return undefined;
+	if (!person || kind.isUrgent || kind.isAwaited(JSON.parse(task.brief) as Brief) || task.putOffTimes >= MOST_TIMES)
+		return undefined;
 	const midnightMs = instantOfLocal(dayAfter(localDateOf(nowMs, person.timeZone)), "00:00", person.timeZone);
 	const untilMs = nextContactInstant(midnightMs, person);
 	const shiftedMs = task.ladderFromMs + (untilMs - nowMs);

@@ -7,7 +7,7 @@ import { currentPolicy } from "../programme/policy.js";
 import { placeholders, valuesOf } from "../store/sql.js";
 import type { Store } from "../store/store.js";
 import { isTaken, type Transaction } from "../store/unit-of-work.js";
-import type { Clock } from "../time/clock.js";
+import { type Clock, HOUR_MS } from "../time/clock.js";
 import type { Ids } from "../time/ids.js";
 import type { Randomness } from "../time/randomness.js";
 import { Digests } from "./digests.js";
@@ -167,7 +167,7 @@ export class Sweep {
 				nowMs,
 				JSON.stringify(brief),
 				0,
-				stepAtMs(ladderOf(policy, kind.name), 0, fromMs, person),
+				stepAtMs(ladderOf(policy, kind.name, kind.isAwaited(brief)), 0, fromMs, person),
 				fromMs,
 			]),
 		);
@@ -217,7 +217,7 @@ export class Sweep {
 				recipientId: person.id,
 				text: opening.text ?? kind.texts.first,
 				fill: { ...opening.brief, code },
-				urgent: kind.isUrgent,
+				urgent: kind.isUrgent || kind.isAwaited(opening.brief),
 				createdAtMs: nowMs,
 				notBeforeMs: fromMs,
 			},
@@ -240,6 +240,11 @@ export class Sweep {
 	}
 }
 
-function tellAtMs({ kind, person }: Numbered, { nowMs, policy }: Moment): number {
-	return person && !(kind.isUrgent && policy.urgentBreaksQuietHours) ? notBeforeMs(person, nowMs) : nowMs;
+/** Whoever waits for a reading is awake; after a silence of the program nobody is woken for it. */
+const FRESH_MS = HOUR_MS;
+
+function tellAtMs({ kind, person, opening }: Numbered, { nowMs, policy }: Moment): number {
+	const isFresh = kind.isAwaited(opening.brief) && nowMs - opening.subject.dueAtMs < FRESH_MS;
+	const atOnce = policy.urgentBreaksQuietHours && (kind.isUrgent || isFresh);
+	return person && !atOnce ? notBeforeMs(person, nowMs) : nowMs;
 }

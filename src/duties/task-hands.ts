@@ -7,6 +7,7 @@ import type { Store } from "../store/store.js";
 import type { Transaction } from "../store/unit-of-work.js";
 import type { Clock } from "../time/clock.js";
 import type { Ids } from "../time/ids.js";
+import type { Brief } from "./kind.js";
 import type { DutyKinds } from "./kinds.js";
 import { ladderOf, stepAtMs } from "./ladder.js";
 import { notBeforeMs, reachablePeople } from "./reachable.js";
@@ -68,9 +69,14 @@ export class TaskHands {
 			await tx.affected(
 				`UPDATE task SET assignee_id = $2, ladder_step = 0, ladder_from_ms = $3, next_step_at_ms = $4, put_off_times = NULL,
 				        acknowledged_at_ms = NULL, acknowledged_by_id = NULL WHERE id = $1 AND state = 'open'`,
-				[taskId, toPersonId, fromMs, stepAtMs(ladderOf(policy, task.kind), 0, fromMs, person)],
+				[
+					taskId,
+					toPersonId,
+					fromMs,
+					stepAtMs(ladderOf(policy, task.kind, kind.isAwaited(task.brief as Brief)), 0, fromMs, person),
+				],
 			);
-			const common = { taskId, createdAtMs: nowMs, urgent: kind.isUrgent };
+			const common = { taskId, createdAtMs: nowMs, urgent: kind.isUrgent || kind.isAwaited(task.brief as Brief) };
 			const id = this.ids.next();
 			const told = { ...common, id, idempotencyKey: `${taskId}.handed.${id}`, recipientId: toPersonId, notBeforeMs: fromMs };
 			const fill = { ...(task.brief as Record<string, string | number>), code: task.code };

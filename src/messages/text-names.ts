@@ -10,6 +10,11 @@ interface TextKind {
 
 const dilution = { sampleMl: "number", waterL: "number" } as const;
 
+/** Free chlorine that was read in a container. */
+const residual = { container: "text", mgPerL: "number" } as const;
+
+/** Free chlorine that was read in a container. */
+
 /** Every text that the program sends. A new one is a line here and a line in each catalogue; start-up refuses a gap. */
 export const TEXTS = {
 	"retest.first": {
@@ -100,6 +105,30 @@ export const TEXTS = {
 	"reply.unclear.supervisor": { fill: { name: "text" } },
 	"task.handedOver": { fill: { code: "text", name: "text" } },
 	"reply.help": { fill: { example: "text" } },
+	"water.check.first": { fill: { code: "text", container: "text", reason: "text" }, asksForWork: true },
+	"water.check.again": { fill: { code: "text", container: "text" }, asksForWork: true },
+	"water.check.supervisor": { fill: { code: "text", container: "text", name: "text", hours: "number" }, asksForWork: true },
+	"water.cannot.supervisor": { fill: { code: "text", container: "text", household: "text", name: "text" } },
+	"water.line": { fill: { code: "text", container: "text" } },
+	"water.fit": { fill: { ...residual } },
+	"water.again": { fill: { ...residual, bleachMl: "number", jar: "text", minutes: "number" } },
+	"water.noBleach": { fill: { ...residual } },
+	"water.dilute": { fill: { ...residual, minutes: "number" } },
+	"water.pour": { fill: { ...residual, minutes: "number" } },
+	"water.discard": { fill: { ...residual } },
+	"water.otherSource": { fill: { ...residual } },
+	"water.tooEarly": { fill: { ...residual, minutes: "number" } },
+	"water.noted": { fill: { ...residual } },
+	"water.unfit.supervisor": { fill: { ...residual, household: "text", name: "text" } },
+	"clean.first": { fill: { code: "text", container: "text", reason: "text" }, asksForWork: true },
+	"clean.again": { fill: { code: "text", container: "text" }, asksForWork: true },
+	"clean.supervisor": {
+		fill: { code: "text", container: "text", household: "text", name: "text", hours: "number" },
+		asksForWork: true,
+	},
+	"clean.line": { fill: { code: "text", container: "text" } },
+	"clean.told": { fill: { container: "text", nextCleanOn: "date" } },
+	"clean.cannot.supervisor": { fill: { code: "text", container: "text", household: "text", name: "text" } },
 } as const satisfies Record<string, TextKind>;
 
 export type TextName = keyof typeof TEXTS;

@@ -3,6 +3,7 @@ import { InputError } from "../errors/errors.js";
 import { kitNames } from "../science/kits.js";
 import type { Transaction } from "../store/unit-of-work.js";
 import { generatorRules } from "./generator-rules.js";
+import { waterRules } from "./water-rules.js";
 
 /** How so many mL of bleach are made up with water before the kit is read. */
 const dilution = z.strictObject({ sampleMl: z.number().positive().max(100), madeUpToL: z.number().positive().max(20) });
@@ -47,43 +48,6 @@ const measure = z.discriminatedUnion("kind", [
 	z.strictObject({ kind: z.literal("cap"), volumeMl: z.number().positive().max(50) }),
 	z.strictObject({ kind: z.literal("spoon"), volumeMl: z.number().positive().max(50) }),
 ]);
-
-/** What a programme has chosen for water in the household. */
-const water = z.strictObject({
-	/** What households treat water for; the rest is drawn untreated. */
-	treatedUses: z
-		.array(z.enum(["drinking", "food", "hygiene"]))
-		.min(1)
-		.default(["drinking", "food"]),
-	/** Where a household's own habit isn't known: 5.3 L for drinking and food (WHO, Domestic water quantity, from memory); hygiene 2 to 6 L (Sphere). */
-	litresPerPersonDay: z
-		.strictObject({
-			drinking: z.number().positive().max(20),
-			food: z.number().nonnegative().max(20),
-			hygiene: z.number().nonnegative().max(100),
-		})
-		.default({ drinking: 3, food: 2.3, hygiene: 4 }),
-	/** Standard deviation of what a household really uses, as a share of what is reckoned. Common practice, no source. */
-	useRelativeSd: z.number().nonnegative().max(1).default(0.3),
-	/** Hours until a container is filled again, where the household's habit isn't known. */
-	refillHours: z.number().positive().max(168).default(24),
-	/** Least free chlorine where water is used. Source: WHO Guidelines for drinking-water quality. */
-	leastAtUseMgPerL: z.number().min(0.1).max(1).default(0.2),
-	/** Every household's water is checked once in so many days at the least. Common practice, no source. */
-	checkIntervalDays: z.number().min(1).max(90).default(14),
-	/** So long after the wait a reading still tells of the dose; later it tells of stored water. Common practice, no source. */
-	afterContactMinutes: z.number().positive().max(720).default(120),
-	/** From a reading to when what it asks for has been done: the next wait is counted from then. */
-	minutesToAct: z.number().nonnegative().max(120).default(10),
-	/** Containers are cleaned once in so many days; sooner where the water is cloudy. Common practice, no source: weekly. */
-	cleanEveryDays: z
-		.strictObject({ clear: z.number().min(1).max(90), cloudy: z.number().min(1).max(90) })
-		.default({ clear: 7, cloudy: 4 }),
-	/** So long after a check that found the water unfit its container is cleaned: once that water is out of it. */
-	cleanAfterFailureHours: z.number().nonnegative().max(168).default(24),
-	/** No household's container is larger than this for each of its persons: a week of 20 L a day, the most of the usual figures (MSF). */
-	largestContainerLPerPerson: z.number().positive().max(1000).default(140),
-});
 
 /** How people are written to. */
 const messages = z
@@ -146,14 +110,19 @@ export const policySchema = z.strictObject({
 	]),
 	/** Another ladder for a kind of work, by its name. */
 	ladders: z.record(z.string().min(1).max(100), ladder).default({}),
+	/** The ladder of work that people wait for, such as a reading before anybody drinks: hours, not days. Own choice. */
+	awaitedLadder: ladder.prefault([
+		{ afterHours: 1, to: "assignee" },
+		{ afterHours: 3, to: "supervisor" },
+	]),
 	messages: messages.prefault({}),
-	water: water.prefault({}),
+	water: waterRules.prefault({}),
 	generators: generatorRules.prefault({}),
 });
 
 export type Policy = z.output<typeof policySchema>;
 export type MessageRules = Policy["messages"];
-export type WaterRules = Policy["water"];
+export type { WaterRules } from "./water-rules.js";
 export type LadderStep = Policy["ladder"][number];
 
 /** @throws InputError `invalid-input` that names each field that isn't right */

@@ -119,3 +119,46 @@ export function foreseenResidual(
 		hoursUntilBelow: pointsOf(waters.map(({ water, weight }) => ({ value: hoursUntilBelow(water, fill.limitMgPerL), weight }))),
 	};
 }
+
+/**
+ * Hours until the residual has fallen under a limit with a given chance.
+ *
+ * @param belief as `residualBelief` returns it
+ * @param fill `doseMgPerL` 0 to 100 mg/L; `temperatureC` 0 to 45 °C; `limitMgPerL` 0.01 to 10 mg/L
+ * @param chance above 0 and under 1
+ * @returns h since dosing: the least after which that share of the belief lies under the limit; 0 where it does from the beginning,
+ *   Infinity where it never does
+ * @throws RangeError outside these ranges
+ */
+export function hoursUntilChanceUnder(
+	belief: ResidualBelief,
+	fill: { readonly doseMgPerL: number; readonly temperatureC: number; readonly limitMgPerL: number },
+	chance: number,
+): number {
+	valueWithin("chance", chance, Number.MIN_VALUE, 1 - Number.EPSILON);
+	const factor = decayTemperatureFactor(fill.temperatureC);
+	const times = belief.nodes
+		.map(({ demandMgPerL, kPerHourAt25C, weight }) => ({
+			hours: hoursUntilBelow({ doseMgPerL: fill.doseMgPerL, demandMgPerL, kPerHour: kPerHourAt25C * factor }, fill.limitMgPerL),
+			weight,
+		}))
+		.sort((a, b) => a.hours - b.hours);
+	let sum = 0;
+	for (const { hours, weight } of times) {
+		sum += weight;
+		if (sum >= chance - 1e-12) return hours;
+	}
+	return Number.POSITIVE_INFINITY;
+}
+
+/** @returns the chance that the residual is under a limit so many hours (0.5 to 720) after dosing @throws RangeError as above */
+export function chanceUnder(
+	belief: ResidualBelief,
+	fill: { readonly doseMgPerL: number; readonly temperatureC: number; readonly limitMgPerL: number; readonly hours: number },
+): number {
+	const factor = decayTemperatureFactor(fill.temperatureC);
+	return belief.nodes.reduce((sum, { demandMgPerL, kPerHourAt25C, weight }) => {
+		const left = residualMgPerL({ doseMgPerL: fill.doseMgPerL, demandMgPerL, kPerHour: kPerHourAt25C * factor }, fill.hours);
+		return left < fill.limitMgPerL ? sum + weight : sum;
+	}, 0);
+}

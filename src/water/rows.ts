@@ -22,11 +22,19 @@ export class DoseRow {
 	@RealColumn() doseMgPerL!: number;
 	@TextColumn(optional) state?: DoseState | null;
 	@InstantColumn(optional) endedAtMs?: number | null;
-	@TextColumn(optional) endedBecause?: "refilled" | "used up" | "next dose" | "written down late" | null;
+	@TextColumn(optional) endedBecause?: "refilled" | "used up" | "next dose" | "not fit" | "written down late" | null;
 }
 
-/** Why a reading says less than it might. Only "too early" keeps it from counting. */
-export type CheckFlag = "too early" | "no dose known" | "pH not known" | "water temperature not known";
+/** Why a reading says less than it might. "too early" and "of earlier water" keep it from counting. */
+export type CheckFlag =
+	| "too early"
+	/** It came in after the container had been dosed anew. */
+	| "of earlier water"
+	| "no dose known"
+	| "pH not known"
+	| "water temperature not known"
+	/** The kit shows this and everything above alike: it is taken as above. */
+	| "top of the scale";
 
 /** Free chlorine that was read in a household's stored water. What came in by file has no moment, band or flags. */
 @Entity("residual_check")

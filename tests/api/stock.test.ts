@@ -204,7 +204,7 @@ onEachDatabase("what is done to a household's water", (kind) => {
 	it.each([
 		["more water than the container holds", { waterL: 25 }, 422, "/waterL"],
 		["no bleach", { bleachMl: 0 }, 422, "/bleachMl"],
-		["a batch that there isn't", { batchCode: "NONE" }, 404, undefined],
+		["a batch that there isn't", { batchCode: "NONE" }, 404, "/batchCode"],
 		["a container that there isn't", { containerCode: "NONE" }, 404, "/containerCode"],
 		["a dose of tomorrow", { dosedAt: "2026-03-04T05:00:00Z" }, 422, "/dosedAt"],
 		["a dose before the making", { dosedAt: "2026-03-01T05:00:00Z" }, 422, "/dosedAt"],

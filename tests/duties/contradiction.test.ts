@@ -42,7 +42,7 @@ onEachDatabase("a reading that the forecast holds impossible", (kind) => {
 		expect(forecast).toMatchObject({ verdict: "test first", contradiction: { inARow: 1 }, retestReason: "contradicted" });
 		expect(forecast.contradiction?.believedHighGPerL).toBeLessThan(1);
 		expect(forecast.contradiction?.readLowGPerL).toBeGreaterThan(3);
-		const water = new Water(world.store, world.clock, world.ids, world.batches);
+		const water = world.the(Water);
 		expect(await water.dose("B1", { volumeL: 20, turbidity: "clear" })).toEqual({
 			kind: "refused",
 			reason: "readingContradicts",

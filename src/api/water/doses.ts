@@ -1,11 +1,15 @@
 import { Body, Controller, Param, Query } from "@nestjs/common";
 import { z } from "zod";
+import { WaterFacts } from "../../duties/water-facts.js";
 import type { DoseAnswer } from "../../science/dose.js";
+import { Store } from "../../store/store.js";
 import { Clock } from "../../time/clock.js";
 import { Water } from "../../water/water.js";
 import { Endpoint } from "../edge/endpoint.js";
-import { code, instant, numberBetween, utc, utcOf } from "../edge/fields.js";
+import { code, instant, numberBetween, utc, utcOf, utcOrNull } from "../edge/fields.js";
+import { idIfNamed } from "../edge/named.js";
 import { doseAnswerSchema } from "./dose-view.js";
+import { conditionsOf, measuredInWater } from "./measured.js";
 
 const byCode = z.strictObject({ code });
 
@@ -21,6 +25,12 @@ const newDose = z
 		dosedAt: instant.optional().meta({ description: "Without it: now" }),
 		waterL: z.number().min(0.25).max(1000),
 		bleachMl: z.number().gt(0).max(10_000),
+		into: z.enum(["new water", "same water"]).optional().meta({
+			description:
+				"Needed while a dose is open in the container: new water closes that one, more bleach into the same is taken where a reading has asked for it",
+		}),
+		byPersonCode: code.optional().meta({ description: "Who dosed; without it, somebody at the office wrote it down" }),
+		...measuredInWater,
 	})
 	.meta({ id: "NewDose" });
 
@@ -33,13 +43,21 @@ const dose = z
 		waterL: z.number(),
 		bleachMl: z.number(),
 		doseMgPerL: z.number().meta({ description: "By the batch's forecast strength" }),
+		leftInJarMl: z.number(),
+		state: z.enum(["open", "closed"]).meta({ description: "closed: it was written down late, and its water is gone" }),
+		protocol: z.strictObject({ code: z.string(), version: z.int() }).meta({ description: "By which its water is judged" }),
+		waitEndsAt: utc.nullable(),
+		nextCheckAt: utc.nullable().meta({ description: "When somebody is asked to read it; null: as it was, or not yet known" }),
+		readBeforeDrinking: z.boolean().meta({ description: "true: nobody drinks before a reading has found it fit" }),
 	})
 	.meta({ id: "RecordedDose" });
 
 @Controller()
 export class DosesController {
 	constructor(
+		private readonly store: Store,
 		private readonly water: Water,
+		private readonly facts: WaterFacts,
 		private readonly clock: Clock,
 	) {}
 
@@ -63,12 +81,24 @@ export class DosesController {
 		method: "POST",
 		path: "/doses",
 		access: "office",
-		summary: "Keeps that bleach was put into a container of water",
+		summary:
+			"Keeps that bleach was put into a container of water; its jar holds so much less, and its next check becomes due by itself",
 		answer: { status: 201, description: "The dose as it is kept", schema: dose },
 	})
 	async recordDose(@Body({ schema: newDose }) given: z.output<typeof newDose>): Promise<z.output<typeof dose>> {
-		const { dosedAt = this.clock.nowMs(), ...rest } = given;
-		const { id, doseMgPerL } = await this.water.recordDose({ ...rest, dosedAtMs: dosedAt });
-		return { id, ...rest, dosedAt: utcOf(dosedAt), doseMgPerL };
+		const { dosedAt = this.clock.nowMs(), containerCode, batchCode, waterL, bleachMl, into, byPersonCode, ...measured } = given;
+		const byPersonId = (await idIfNamed(this.store, "person", byPersonCode, "/byPersonCode")) ?? null;
+		const { row, leftInJarMl, protocol, waitEndsAtMs, nextCheckAtMs, readBeforeDrinking } = await this.facts.recordDose({
+			...{ containerCode, batchCode, waterL, bleachMl, into, byPersonId },
+			...conditionsOf(measured),
+			dosedAtMs: dosedAt,
+		});
+		return {
+			...{ id: row.id, containerCode, batchCode, dosedAt: utcOf(dosedAt), waterL, bleachMl, doseMgPerL: row.doseMgPerL },
+			...{ leftInJarMl, state: row.state ?? "closed", protocol: { code: protocol.code, version: protocol.version } },
+			waitEndsAt: utcOrNull(waitEndsAtMs),
+			nextCheckAt: utcOrNull(nextCheckAtMs ?? null),
+			readBeforeDrinking,
+		};
 	}
 }
