@@ -63,7 +63,8 @@ class ChannelNames {
 	known: readonly string[] = [];
 }
 
-const NOTIFIERS = Symbol("notifiers by name");
+/** The channels that the settings name, by name. */
+export const NOTIFIERS = Symbol("notifiers by name");
 const WAKE = Symbol("wake after commit");
 
 /** The loops of the roles that this process plays; the first to end when it stops, so that nothing new is begun. */
