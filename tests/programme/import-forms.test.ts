@@ -83,4 +83,24 @@ onEachDatabase("the forms in which spreadsheets write a file", (kind) => {
 			await store.remove();
 		}
 	});
+
+	it("take e-mail addresses in small letters where a file has the column, and leave them as they are where it hasn't", async () => {
+		const store = await newStore(kind);
+		try {
+			const importer = importerFor(store);
+			await programmeBefore(importer, "people");
+			const [header, ...rows] = FILES.people.trimEnd().split("\n");
+			const emails = ["Vol@Example.org", "", "office@example.org"];
+			const withEmail = [`${header},email`, ...rows.map((row, i) => `${row},${emails[i]}`)].join("\n");
+			expect(await importer.importFile("people", bytesOf(withEmail))).toMatchObject({ added: 3 });
+			const kept = [{ email: "office@example.org" }, { email: null }, { email: "vol@example.org" }];
+			expect(await store.query("SELECT email FROM person ORDER BY code")).toEqual(kept);
+			expect(await importer.importFile("people", bytesOf(FILES.people))).toMatchObject({ added: 0 });
+			expect(await store.query("SELECT email FROM person ORDER BY code")).toEqual(kept);
+			const wrong = await importer.importFile("people", bytesOf(withEmail.replace("office@", "office")));
+			expect(problemsIn(wrong)).toEqual(["line 4, column email: must be an e-mail address, such as name@example.org"]);
+		} finally {
+			await store.remove();
+		}
+	});
 });

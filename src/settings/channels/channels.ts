@@ -42,9 +42,10 @@ export function channelSettingsFrom(
 	const parsed = channels.safeParse(resolved);
 	if (parsed.success && problems.length === 0) return { settings: parsed.data };
 	const issues = parsed.error?.issues ?? [];
+	const unset = new Set(problems.map(({ at }) => at));
 	for (const { path, message } of issues) {
 		const at = path.map((part) => `/${String(part).replaceAll("~", "~0").replaceAll("/", "~1")}`).join("");
-		if (!problems.some((known) => known.at === at)) problems.push({ at, message });
+		if (!unset.has(at)) problems.push({ at, message });
 	}
 	return { problems };
 }

@@ -268,7 +268,7 @@ describe("the channel of a message centre by SMPP 3.4", () => {
 			const onItsWay = notifier.send(outgoing());
 			await peer.until(() => peer.submitted.length === 1);
 			peer.cut();
-			await expect(onItsWay).rejects.toThrow("the link was lost before an answer came");
+			expect(await onItsWay).toMatchObject(refusedFor("the link was lost before an answer came"));
 			peer.behaviour.submit = () => ({ message_id: "after" });
 			expect(await notifier.send(outgoing({ messageId: "m2" }))).toMatchObject({
 				kind: "accepted",
@@ -282,7 +282,7 @@ describe("the channel of a message centre by SMPP 3.4", () => {
 				{ submit: () => new Promise((resolve) => (late = resolve as never)) },
 				{ answerSeconds: 0.05 },
 			);
-			await expect(notifier.send(outgoing())).rejects.toThrow("no answer to submit_sm within 0.05 s");
+			expect(await notifier.send(outgoing())).toMatchObject(refusedFor("no answer to submit_sm within 0.05 s"));
 			late({ message_id: "late" });
 			peer.behaviour.submit = () => ({ message_id: "again" });
 			// The late answer came before this one's.
@@ -294,19 +294,25 @@ describe("the channel of a message centre by SMPP 3.4", () => {
 
 		it("gives up a peer that takes the call and says nothing", async () => {
 			const { notifier } = await linked({ bind: () => undefined }, { answerSeconds: 0.05 });
-			await expect(notifier.send(outgoing())).rejects.toThrow(/no answer to bind_transceiver|no link/);
+			expect(await notifier.send(outgoing())).toMatchObject({
+				kind: "refused",
+				forGood: false,
+				reason: expect.stringMatching(/^no answer to bind_transceiver|^there is no link/),
+			});
 		});
 
 		it("tells at once that nobody listens", async () => {
 			const peer = await smppPeer();
 			await peer.close();
-			await expect(notifierFor(peer.port).notifier.send(outgoing())).rejects.toThrow("the message centre can't be reached");
+			expect(await notifierFor(peer.port).notifier.send(outgoing())).toMatchObject(
+				refusedFor("the message centre can't be reached"),
+			);
 		});
 
 		it("with a wrong password is an alarm in the log, without the password, and nothing is sent", async () => {
 			lines.length = 0;
 			const { peer, notifier } = await linked({ bind: () => ({ command_status: 0x0e }) });
-			await expect(notifier.send(outgoing())).rejects.toThrow("bind was refused with SMPP status 0xe");
+			expect(await notifier.send(outgoing())).toMatchObject(refusedFor("bind was refused with SMPP status 0xe"));
 			expect(peer.submitted).toEqual([]);
 			expect(lines.some((line) => JSON.parse(line).level === 50)).toBe(true);
 			expect(lines.join()).not.toContain("invented");
@@ -336,10 +342,13 @@ describe("the channel of a message centre by SMPP 3.4", () => {
 			await notifier.send(outgoing());
 			await notifier.close();
 			expect(peer.received.at(-1)?.command).toBe("unbind");
-			await expect(notifier.send(outgoing())).rejects.toThrow();
+			expect(await notifier.send(outgoing())).toMatchObject(refusedFor("the link is closed"));
 		});
 	});
 });
+
+/** For now, with these words. */
+const refusedFor = (reason: string) => ({ kind: "refused", forGood: false, reason });
 
 describe("a receipt's text", () => {
 	it.each([

@@ -124,7 +124,10 @@ export class SmppLink {
 			session.destroy();
 			await gone;
 			this.tell(error as Error);
-			log.warn({ channel: "smpp", err: error }, "the link to the message centre could not be made; it is tried again");
+			log.warn(
+				{ channel: "smpp", why: (error as Error).message },
+				"the link to the message centre could not be made; it is tried again",
+			);
 			return isNoWayIn((error as { status?: number }).status ?? 0) ? "no way in" : "failed";
 		}
 		this.session = session;

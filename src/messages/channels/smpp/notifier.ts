@@ -1,5 +1,6 @@
 import { createHash } from "node:crypto";
 import type { Pdu } from "smpp";
+import { TransientError } from "../../../errors/errors.js";
 import type { Log } from "../../../log/log.js";
 import type { SmppSettings } from "../../../settings/channels/smpp.js";
 import type { Clock } from "../../../time/clock.js";
@@ -57,7 +58,7 @@ export class SmppNotifier extends Notifier {
 			parts.map((_, i) => (taken[i] === undefined ? this.submit(message, number, parts, i, taken) : undefined)),
 		);
 		// A link that was lost tells more than the segments that were refused for it.
-		for (const answer of answers) if (answer.status === "rejected") throw answer.reason;
+		for (const answer of answers) if (answer.status === "rejected") return lostBy(answer.reason);
 		const refusals = answers.flatMap((answer) => (answer.status === "fulfilled" && answer.value ? [answer.value] : []));
 		const refusal = refusals.find(({ forGood }) => forGood) ?? refusals[0];
 		if (refusal) return refusal;
@@ -123,6 +124,12 @@ export class SmppNotifier extends Notifier {
 			this.halves.delete(oldest);
 		}
 	}
+}
+
+/** @throws whatever isn't the link's */
+function lostBy(error: unknown): Delivery {
+	if (error instanceof TransientError) return { kind: "refused", reason: error.message, forGood: false };
+	throw error;
 }
 
 function idIn(answer: Pdu): string {
