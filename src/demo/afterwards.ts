@@ -21,7 +21,7 @@ export async function afterDemo(
 	const held = `${place.households.length} households, ${place.people.length} people, ${place.batches.length} jars on file`;
 	const tasks = states.map(({ state, number }) => `${number} ${state}`).join(", ") || "none";
 	return [
-		`${held}. Tasks: ${tasks}. ${count("told")} told, ${count("answered")} answered, ${count("escalated")} went to a supervisor, ${count("failed")} tries failed.`,
+		`${held}. Tasks: ${tasks}. ${count("told")} told, ${count("answered")} answered, ${count("escalated")} went to a supervisor, ${count("failed")} sends failed at first or for good.`,
 		...(open ? [`To answer one by hand: task ${open.code} is ${open.name}'s, whose (invented) number is ${open.phone}.`] : []),
 	];
 }

@@ -65,17 +65,22 @@ export class DemoRun {
 
 	private async lookAtPhones(): Promise<void> {
 		const nowMs = this.services.clock.nowMs();
-		for (const message of this.notifier.refused.splice(0)) {
-			const { name } = message.recipient;
-			this.happened({
-				atMs: nowMs,
-				kind: "failed",
-				who: name,
-				text: message.text,
-				why: "the phone is switched off; it is tried again, later each time",
-			});
-		}
+		for (const message of this.notifier.refused.splice(0)) await this.failed(message, nowMs);
 		for (const message of this.notifier.arrived.splice(0)) await this.arrived(message, nowMs);
+	}
+
+	/** The first try that fails is told, and the last: those between say nothing new. */
+	private async failed({ messageId, recipient, text }: Outgoing, atMs: number): Promise<void> {
+		const [row] = await this.services.store.query<{ state: string; tries: number }>(
+			"SELECT state, tries FROM message WHERE id = $1",
+			[messageId],
+		);
+		const isGivenUp = row?.state === "failed";
+		if (!isGivenUp && row && row.tries > 1) return;
+		const why = isGivenUp
+			? `given up after ${row.tries} tries; it is kept, and can be sent again`
+			: "the phone is switched off; it is tried again, later each time";
+		this.happened({ atMs, kind: "failed", who: recipient.name, text, why });
 	}
 
 	private async arrived(message: Outgoing, nowMs: number): Promise<void> {

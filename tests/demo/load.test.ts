@@ -40,12 +40,14 @@ onEachDatabase("loading the invented district", (kind) => {
 			residual_check: one.residualChecks.length,
 		});
 		const manager = loaded.writer.manager;
-		const plain = (rows: readonly object[]) => rows.map((row) => ({ ...row }));
-		expect(plain(await manager.find(PersonRow, { order: { id: "ASC" } }))).toEqual(one.people);
-		expect(plain(await manager.find(AreaRow, { order: { id: "ASC" } }))).toEqual(one.areas);
-		const byId = (rows: readonly { id: string }[]) => [...rows].sort((a, b) => (a.id < b.id ? -1 : 1));
-		expect(byId(plain(await manager.find(BatchRow)) as BatchRow[])).toEqual(byId(one.batches));
-		expect(byId(plain(await manager.find(StrengthTestRow)) as StrengthTestRow[])).toEqual(byId(one.strengthTests));
+		// What a district says nothing of comes back as null.
+		const plain = (rows: readonly object[]) =>
+			rows.map((row) => Object.fromEntries(Object.entries(row).filter(([, value]) => value !== null)) as { id: string });
+		expect(plain(await manager.find(PersonRow, { order: { id: "ASC" } }))).toEqual(plain(one.people));
+		expect(plain(await manager.find(AreaRow, { order: { id: "ASC" } }))).toEqual(plain(one.areas));
+		const byId = <R extends { id: string }>(rows: readonly R[]): R[] => [...rows].sort((a, b) => (a.id < b.id ? -1 : 1));
+		expect(byId(plain(await manager.find(BatchRow)))).toEqual(byId(plain(one.batches)));
+		expect(byId(plain(await manager.find(StrengthTestRow)))).toEqual(byId(plain(one.strengthTests)));
 	});
 
 	it("sets rules that the program can read, and says in the ledger what was loaded", async () => {
