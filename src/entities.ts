@@ -1,3 +1,4 @@
+import { IdempotencyKeyRow } from "./api/idempotency/rows.js";
 import { CalendarFeedRow } from "./duties/calendar-rows.js";
 import { TaskRow } from "./duties/rows.js";
 import { KitComparisonRow, KitLotRow } from "./generators/kit-rows.js";
@@ -44,6 +45,7 @@ export const entities = [
 	DoseRow,
 	ResidualCheckRow,
 	TaskRow,
+	IdempotencyKeyRow,
 	MessageRow,
 	MessageFailureRow,
 	ReplyRow,

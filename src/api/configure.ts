@@ -12,6 +12,7 @@ import { logRequest, routePattern } from "./edge/request-log.js";
 import { Routes } from "./edge/routes.js";
 import { SchemaPipe } from "./edge/schema-pipe.js";
 import { assertWellFormed } from "./edge/well-formed.js";
+import { IdempotentRequests } from "./idempotency/interceptor.js";
 import { Metrics } from "./metrics/metrics.js";
 import { apiControllers } from "./module.js";
 
@@ -24,6 +25,7 @@ export function configureApi(app: NestFastifyApplication, secrets: Secrets, log:
 	const instance = app.getHttpAdapter().getInstance() as unknown as FastifyInstance;
 	const routes = new Routes();
 	const metrics = app.get(Metrics, { strict: false });
+	app.useGlobalInterceptors(app.get(IdempotentRequests, { strict: false }));
 	app.useGlobalPipes(new SchemaPipe());
 	app.useGlobalFilters(new ProblemFilter(log, routes));
 	addBodyParsers(instance);

@@ -15,6 +15,8 @@ import { KitLotsController } from "./generators/kit-lots.js";
 import { RunsController } from "./generators/runs.js";
 import { HealthController } from "./health/health.js";
 import { Readiness } from "./health/readiness.js";
+import { IdempotentRequests } from "./idempotency/interceptor.js";
+import { KeptAnswers } from "./idempotency/kept-answers.js";
 import { LedgerController } from "./ledger/ledger.js";
 import { Gateways, GatewaysController } from "./messages/gateways.js";
 import { MessagesController } from "./messages/messages.js";
@@ -81,7 +83,7 @@ export const apiControllers: readonly Type[] = [
 	ImportsController,
 ];
 
-type ApiSettings = Pick<Settings, "sweepMs" | "roles"> & Partial<Pick<Settings, "channels">>;
+type ApiSettings = Pick<Settings, "sweepMs" | "roles" | "idempotencyMs"> & Partial<Pick<Settings, "channels">>;
 
 /** What the controllers need beside the services of the other rooms. */
 export function apiProviders(settings: ApiSettings): Provider[] {
@@ -98,6 +100,12 @@ export function apiProviders(settings: ApiSettings): Provider[] {
 			inject: [Store, Clock, Ids],
 		},
 		{ provide: PushSetting, useValue: { webPush: settings.channels?.["web-push"] } },
+		{
+			provide: IdempotentRequests,
+			useFactory: (store: Store, clock: Clock) =>
+				new IdempotentRequests(store, new KeptAnswers(store, clock, settings.idempotencyMs)),
+			inject: [Store, Clock],
+		},
 		{ provide: Gateways, useValue: { known: settings.channels?.inbound ?? {} } },
 		{
 			provide: Readiness,

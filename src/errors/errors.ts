@@ -12,6 +12,7 @@ export type ErrorCode =
 	| "task-closed"
 	| "not-allowed"
 	| "conflict"
+	| "key-reused"
 	| "import-refused"
 	| "settings-refused"
 	| "database-newer"

@@ -55,6 +55,7 @@ const fields = {
 		.regex(/^whsec_[A-Za-z0-9+/]{32,88}={0,2}$/, "is whsec_ and the base64 of 24 to 64 bytes, as Standard Webhooks has it")
 		.optional(),
 	JARWATCH_CHANNELS: z.string().optional(),
+	JARWATCH_IDEMPOTENCY_HOURS: z.coerce.number().min(0.1).max(720).default(24),
 	JARWATCH_SWEEP_SECONDS: seconds(5, 0.05),
 	JARWATCH_DISPATCH_SECONDS: seconds(1, 0.02),
 	JARWATCH_LEASE_SECONDS: seconds(60, 1, 3600),
@@ -107,6 +108,8 @@ export interface Settings {
 	readonly webhookUrl: string | undefined;
 	readonly webhookSecret: string | undefined;
 	readonly channels: ChannelSettings;
+	/** For so long an answer is kept under the Idempotency-Key of its request. */
+	readonly idempotencyMs: number;
 	readonly sweepMs: number;
 	readonly dispatchMs: number;
 	readonly leaseMs: number;
@@ -155,6 +158,7 @@ export function settingsFrom(environment: Readonly<Record<string, string | undef
 		webhookUrl: s.JARWATCH_WEBHOOK_URL,
 		webhookSecret: s.JARWATCH_WEBHOOK_SECRET,
 		channels,
+		idempotencyMs: s.JARWATCH_IDEMPOTENCY_HOURS * 3_600_000,
 		sweepMs: s.JARWATCH_SWEEP_SECONDS * 1000,
 		dispatchMs: s.JARWATCH_DISPATCH_SECONDS * 1000,
 		leaseMs: s.JARWATCH_LEASE_SECONDS * 1000,

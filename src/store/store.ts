@@ -46,8 +46,10 @@ export class Store {
 		return new Store(kind, writer, reader);
 	}
 
-	/** Runs one reading statement with `$1`, `$2`... inside the caller's unit of work is not seen by it. @returns rows in camel case */
+	/** Runs one reading statement with `$1`, `$2`...; inside a unit of work it sees what that has written. @returns rows in camel case */
 	async query<T extends object = Row>(statement: string, parameters: readonly unknown[] = []): Promise<T[]> {
+		const joined = this.work.joined();
+		if (joined) return joined.query<T>(statement, parameters);
 		const runner = this.reader.createQueryRunner();
 		try {
 			return rowsOf<T>(await runner.query(...statementFor(this.kind, statement, parameters), true));

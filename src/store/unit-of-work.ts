@@ -33,6 +33,12 @@ export class UnitOfWork {
 		return this.writer.options.type === "postgres" ? this.retried(work) : this.queued(work);
 	}
 
+	/** @returns the unit of work in which the caller is; none outside of one */
+	joined(): Transaction | undefined {
+		const current = this.current.getStore();
+		return current?.open ? current : undefined;
+	}
+
 	private queued<T>(work: (tx: Transaction) => Promise<T>): Promise<T> {
 		const turn = this.tail.then(() => this.once("sqlite", work));
 		this.tail = turn.catch(() => undefined);

@@ -1,4 +1,4 @@
-import { Controller, Get, Module, Query } from "@nestjs/common";
+import { type CallHandler, Controller, Get, Module, Query } from "@nestjs/common";
 import { NestFactory } from "@nestjs/core";
 import type { NestFastifyApplication } from "@nestjs/platform-fastify";
 import { pino } from "pino";
@@ -6,6 +6,7 @@ import { configureApi } from "../../src/api/configure.js";
 import { fastifyAdapter } from "../../src/api/edge/adapter.js";
 import { Endpoint } from "../../src/api/edge/endpoint.js";
 import { endpointsOf } from "../../src/api/edge/open-api.js";
+import { IdempotentRequests } from "../../src/api/idempotency/interceptor.js";
 import { Metrics } from "../../src/api/metrics/metrics.js";
 import { apiControllers } from "../../src/api/module.js";
 import { ABOUT_THE_INTERFACE } from "./answer-checker.js";
@@ -55,7 +56,13 @@ describe("the routes", () => {
 
 /** An application with one controller beside nothing else of ours. */
 async function startedWith(controller: new () => object): Promise<NestFastifyApplication> {
-	@Module({ controllers: [controller], providers: [{ provide: Metrics, useValue: { answered: () => undefined } }] })
+	@Module({
+		controllers: [controller],
+		providers: [
+			{ provide: Metrics, useValue: { answered: () => undefined } },
+			{ provide: IdempotentRequests, useValue: { intercept: (_: unknown, next: CallHandler) => next.handle() } },
+		],
+	})
 	class Alone {}
 	const app = await NestFactory.create<NestFastifyApplication>(Alone, fastifyAdapter(), {
 		bodyParser: false,

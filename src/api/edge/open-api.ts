@@ -95,6 +95,12 @@ function operationOf(document: OpenApiDocument, { method, path }: EndpointFacts)
 	return document.paths[address]?.[method.toLowerCase()] as Operation;
 }
 
+/** Every POST takes one; see `IdempotentRequests`. */
+const IDEMPOTENCY = {
+	"Idempotency-Key":
+		"A text of one's own in quotes, a new one for each request: sent again with it, the same request gets the answer that was given and changes nothing. 409: it is still at work; 422: the key was used for another request",
+} as const;
+
 /** What holds for all: who may ask, what else may be answered, and the header fields that no schema tells of. */
 function completeOperation(operation: Operation, facts: EndpointFacts): void {
 	operation["security"] = SECURITY[facts.access];
@@ -104,7 +110,7 @@ function completeOperation(operation: Operation, facts: EndpointFacts): void {
 		content: { "application/problem+json": { schema: { $ref: "#/components/schemas/Problem" } } },
 	};
 	const others = (operation.parameters ?? []).filter((parameter) => parameter["in"] !== "header");
-	const fields = Object.entries(facts.headers ?? {}).map(([name, description]) => ({
+	const fields = Object.entries({ ...(facts.method === "POST" && IDEMPOTENCY), ...facts.headers }).map(([name, description]) => ({
 		name,
 		in: "header",
 		required: false,

@@ -11,6 +11,7 @@ export type EdgeCode =
 	| "media-type"
 	| "address-too-long"
 	| "request-refused"
+	| "request-going-on"
 	| "not-ready";
 
 /** A refusal that only HTTP knows: its status, and header fields that belong to the answer. */
