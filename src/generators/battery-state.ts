@@ -15,6 +15,8 @@ export interface BatteryState extends ShareBounds {
 	readonly drawnShare: number;
 	readonly runsSinceReading: number;
 	readonly lastReading: RestReading | null;
+	/** When a reading last told the charge: one of a battery that hadn't rested tells nothing. */
+	readonly lastToldAtMs: number | null;
 	/** Capacity against the label's, median of what pairs of readings tell; null where no pair tells anything. */
 	readonly capacityShare: number | null;
 }
@@ -52,7 +54,7 @@ export function batteryState(facts: BatteryFacts): BatteryState {
 				: { knownFrom: "new" as const, knownAtMs: battery.sinceMs, charge: CHARGED };
 	const drawn = drawnBetween(facts, known.knownAtMs, Number.POSITIVE_INFINITY);
 	const left = (share: number) => Math.max(0, share - drawn);
-	const lastReadAtMs = readings.at(-1)?.readAtMs ?? battery.sinceMs;
+	const lastReadAtMs = lastRested?.atMs ?? battery.sinceMs;
 	return {
 		knownFrom: known.knownFrom,
 		knownAtMs: known.knownAtMs,
@@ -62,6 +64,7 @@ export function batteryState(facts: BatteryFacts): BatteryState {
 		highShare: left(known.charge.highShare),
 		runsSinceReading: runs.filter(({ startedAtMs }) => startedAtMs >= lastReadAtMs).length,
 		lastReading: readings.at(-1) ?? null,
+		lastToldAtMs: lastRested?.atMs ?? null,
 		capacityShare: capacityOf(facts, rested),
 	};
 }
@@ -105,7 +108,7 @@ export function plannedCheck(facts: BatteryFacts, rules: GeneratorRules["battery
 	const { battery, runs } = facts;
 	if (!battery.inUse) return null;
 	const state = batteryState(facts);
-	const readAtMs = Math.max(battery.sinceMs, state.lastReading?.readAtMs ?? 0);
+	const readAtMs = Math.max(battery.sinceMs, state.lastToldAtMs ?? 0);
 	const days = (nowMs - readAtMs) / DAY_MS;
 	const ways: PlannedCheck[] = [
 		{
@@ -130,8 +133,13 @@ export function plannedCheck(facts: BatteryFacts, rules: GeneratorRules["battery
 				limit: rules.stopShare,
 			});
 	}
-	return ways.reduce((first, way) => (way.dueAtMs < first.dueAtMs ? way : first));
+	const first = ways.reduce((sooner, way) => (way.dueAtMs < sooner.dueAtMs ? way : sooner));
+	// What was read told nothing, because it hadn't rested: it is read again once it has, not at once.
+	const restedAtMs = state.lastReading && state.lastReading.readAtMs > readAtMs ? state.lastReading.readAtMs + AGAIN_MS : 0;
+	return { ...first, dueAtMs: Math.max(first.dueAtMs, restedAtMs) };
 }
 
 /** A battery that was just read isn't read again before it has rested. Source: as `restCharge`. */
 const LEAST_HOURS_MS = DAY_MS / 4;
+/** It rests over night: no sooner than the next morning. */
+const AGAIN_MS = (DAY_MS * 5) / 6;

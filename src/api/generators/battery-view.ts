@@ -56,6 +56,6 @@ export function batteryView(facts: BatteryFacts, { generators: rules }: Policy, 
 	};
 }
 
-function chargeView({ knownAtMs, lastReading: _, ...state }: BatteryState): z.output<typeof charge> {
+function chargeView({ knownAtMs, lastReading: _, lastToldAtMs: __, ...state }: BatteryState): z.output<typeof charge> {
 	return { ...state, knownAt: utcOf(knownAtMs) };
 }

@@ -109,7 +109,7 @@ export class CheckBattery extends DutyKind {
 				state: "done",
 				outcome: { volts, charge: "unknown: it was being charged or hadn't rested" },
 				tell: { text: "battery.unrested", fill: { battery }, urgent: false },
-				nextDueAtMs: moment.nowMs + UNRESTED_AGAIN_MS,
+				nextDueAtMs: answer.takenAtMs + UNRESTED_AGAIN_MS,
 			};
 		return this.told(tx, task, volts, state, moment);
 	}

@@ -81,7 +81,7 @@ export class RenewReagent extends DutyKind {
 				"Keep it dry, out of the sun and under 30 °C; give the old pack back, don't use the two side by side.",
 			],
 			cautions: bleachCautions("Don't touch the reagent with the fingers, and keep it away from food and children."),
-			answerWith: `${code} done when you have it; or ${code} and its year and month of expiry, like ${code} 202806. Or: ${code} can't`,
+			answerWith: `${code} done when you have it; or ${code} and its year and month of expiry, like ${code} 2806 for June 2028. Or: ${code} can't`,
 		};
 	}
 
@@ -97,8 +97,8 @@ export class RenewReagent extends DutyKind {
 		const expiresOn = answer.kind === "reading" ? firstDayAfter(answer.reading) : null;
 		if (answer.kind === "reading" && (expiresOn === null || expiresOn <= today))
 			return refused("reply.outOfScale", {
-				scale: `${today.slice(0, 7).replace("-", "")}-209912`,
-				example: `${task.code} ${Number(today.slice(0, 4)) + 2}06`,
+				scale: `${today.slice(2, 7).replace("-", "")}-9912`,
+				example: `${task.code} ${Number(today.slice(2, 4)) + 2}06`,
 			});
 		await tx.manager.update(KitLotRow, { id: old.id }, { state: "replaced" });
 		if (expiresOn === null)
@@ -125,11 +125,11 @@ export class RenewReagent extends DutyKind {
 	}
 }
 
-/** @returns the first day after a month that is written as year and month, `202806` gives '2028-07-01'; null where it isn't one */
+/** @returns the first day after a month that is written as year and month, `2806` gives '2028-07-01'; null where it isn't one */
 function firstDayAfter(written: string): string | null {
-	const [, year, month] = /^(20\d\d)(0[1-9]|1[0-2])$/.exec(written) ?? [];
+	const [, year, month] = /^(\d\d)(0[1-9]|1[0-2])$/.exec(written) ?? [];
 	if (!year || !month) return null;
-	return new Date(Date.UTC(Number(year), Number(month), 1)).toISOString().slice(0, 10);
+	return new Date(Date.UTC(2000 + Number(year), Number(month), 1)).toISOString().slice(0, 10);
 }
 
 /** `KIT-1` is followed by `KIT-1.2`, that by `KIT-1.3`. */
