@@ -4,6 +4,7 @@ import type { Logger } from "pino";
 import { migrations } from "../migrations/index.js";
 import { apiModule } from "./api/module.js";
 import { Answers } from "./duties/answers.js";
+import { CalendarFeeds } from "./duties/calendar.js";
 import { Escalation } from "./duties/escalation.js";
 import { ForecastsAnew } from "./duties/forecasts-anew.js";
 import { GeneratorRecords } from "./duties/generator-records.js";
@@ -193,6 +194,11 @@ function servicesModule(settings: Settings, parts: Parts): DynamicModule {
 			(...on: ConstructorParameters<typeof Escalation>) => new Escalation(...on),
 		),
 		made(Answers, [Store, Clock, Ids, DutyKinds, WAKE], (...on: ConstructorParameters<typeof Answers>) => new Answers(...on)),
+		made(
+			CalendarFeeds,
+			[Store, Clock, Ids, DutyKinds],
+			(...on: ConstructorParameters<typeof CalendarFeeds>) => new CalendarFeeds(...on),
+		),
 		made(
 			TaskHands,
 			[Store, Clock, Ids, DutyKinds, WAKE],

@@ -5,6 +5,7 @@ import type { Settings } from "../settings/settings.js";
 import { Store } from "../store/store.js";
 import { Clock } from "../time/clock.js";
 import { Ids } from "../time/ids.js";
+import { CalendarsController } from "./duties/calendars.js";
 import { TaskAnswersController } from "./duties/task-answers.js";
 import { TaskHandsController } from "./duties/task-hands.js";
 import { TasksController } from "./duties/tasks.js";
@@ -71,6 +72,7 @@ export const apiControllers: readonly Type[] = [
 	TasksController,
 	TaskAnswersController,
 	TaskHandsController,
+	CalendarsController,
 	RepliesController,
 	MessagesController,
 	PreviewsController,

@@ -40,6 +40,16 @@ export interface Overtaken extends Postponement {
 	readonly evidence: Readonly<Record<string, unknown>> & { readonly because: string };
 }
 
+/** Work that isn't due yet. */
+export interface Coming {
+	readonly personId: string;
+	readonly subjectId: string;
+	readonly dueAtMs: number;
+	/** Name of the text that says in a few words what it will be, and what it is filled with; codes, no names. */
+	readonly text: string;
+	readonly fill: Readonly<Record<string, string | number>>;
+}
+
 /** How a person is to be told what to do; numbered steps with measured amounts. */
 export interface Instructions {
 	readonly why: string;
@@ -107,6 +117,9 @@ export abstract class DutyKind {
 	 * @returns those for which there is nothing left to do: their tasks are withdrawn with the evidence. Left out: none ever is
 	 */
 	overtaken?(tx: Transaction, due: readonly DueSubject[], moment: Moment): Promise<readonly Overtaken[]>;
+
+	/** @returns what will be due for people who look after it, of which no task is open yet; left out: it isn't foretold */
+	coming?(from: Pick<Transaction, "query">, personIds: readonly string[], untilMs: number): Promise<readonly Coming[]>;
 
 	/** @returns what the person is to do, from the brief alone */
 	abstract instructions(brief: Brief): Instructions;

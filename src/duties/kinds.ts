@@ -13,6 +13,10 @@ export class DutyKinds {
 		if (problems.length > 0) throw new DefectError(`A kind of due work can't be told of among others: ${problems.join("; ")}`);
 	}
 
+	get all(): readonly DutyKind[] {
+		return [...this.byName.values()];
+	}
+
 	named(name: string): DutyKind {
 		const kind = this.byName.get(name);
 		if (!kind) throw new DefectError(`no kind of due work is named "${name}"`);

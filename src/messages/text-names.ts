@@ -24,6 +24,7 @@ export const TEXTS = {
 	"retest.fresh": { fill: { code: "text", jar: "text", ...dilution }, asksForWork: true },
 	"retest.again": { fill: { code: "text", jar: "text", ...dilution }, asksForWork: true },
 	"retest.line": { fill: { code: "text", jar: "text", ...dilution } },
+	"retest.coming": { fill: { jar: "text" } },
 	"retest.supervisor": { fill: { code: "text", jar: "text", name: "text", hours: "number" }, asksForWork: true },
 	"retest.cannot.supervisor": { fill: { code: "text", jar: "text", name: "text" } },
 	"digest.work": { fill: { count: "number", lines: "text" } },

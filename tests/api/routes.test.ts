@@ -22,6 +22,9 @@ describe("the routes", () => {
 	it("are open to anybody only where they say that the service lives and how it is spoken to; gateways have three of their own", () => {
 		const open = api.routes.known.filter(({ access }) => access === "open").map(({ pattern }) => pattern);
 		expect([...new Set(open)].sort()).toEqual([...ABOUT_THE_INTERFACE, "/health/live", "/health/ready"].sort());
+		expect([...new Set(api.routes.known.filter(({ access }) => access === "calendar").map(({ pattern }) => pattern))]).toEqual([
+			"/calendars/:file",
+		]);
 		expect(api.routes.known.filter(({ access }) => access === "gateway")).toEqual([
 			{ method: "POST", pattern: "/replies/:channel", access: "gateway" },
 			{ method: "POST", pattern: "/receipts/:gateway", access: "gateway" },
@@ -40,7 +43,7 @@ describe("the routes", () => {
 	});
 
 	it("are asked for a key in the document just where the service asks for one", () => {
-		const schemes = { open: [], office: [{ key: [] }], gateway: [{ inboundSecret: [] }] };
+		const schemes = { open: [], calendar: [], office: [{ key: [] }], gateway: [{ inboundSecret: [] }] };
 		for (const { method, pattern, access } of api.routes.known) {
 			const operation = api.document.paths[pattern.replace(/:(\w+)/g, "{$1}")]?.[method.toLowerCase()];
 			if (operation) expect({ pattern, security: operation["security"] }).toEqual({ pattern, security: schemes[access] });

@@ -59,7 +59,7 @@ onEachDatabase("messages about work", (kind) => {
 		const texts = await sent();
 		expect(texts).toHaveLength(1);
 		expect(texts[0]?.text).toMatch(
-			/^3 jobs: (\w{5} jar B\d 1 mL in \d(\.\d)? L(; |\. )){3}Test each, answer its code and the number\.$/,
+			/^3 jobs: (\w{5} test jar B\d 1 mL in \d(\.\d)? L(; |\. )){3}Answer each: its code and the number, or its code and DONE\.$/,
 		);
 		for (const code of codes) expect(texts[0]?.text).toContain(code);
 		expect(segmentsOf(texts[0]?.text ?? "").segments).toBe(1);
@@ -120,7 +120,7 @@ onEachDatabase("messages about work", (kind) => {
 		const texts = (await sent()).map(({ text }) => text);
 		expect(texts.length).toBeGreaterThan(1);
 		for (const text of texts) expect(segmentsOf(text).segments).toBeLessThanOrEqual(3);
-		const told = texts.flatMap((text) => [...text.matchAll(/(\w{5}) jar (B\d+)/g)].map(([, code]) => code));
+		const told = texts.flatMap((text) => [...text.matchAll(/(\w{5}) test jar (B\d+)/g)].map(([, code]) => code));
 		expect(told.sort()).toEqual((await world.tasks()).map(({ code }) => code).sort());
 	});
 
@@ -169,7 +169,7 @@ onEachDatabase("messages about work", (kind) => {
 		await world.live(5);
 		const texts = (await sent()).filter(({ to }) => to === "sup").map(({ text }) => text);
 		expect(texts).toEqual([
-			expect.stringMatching(/^3 jobs are late: (\w{5} jar B\d [^:]+: Invented Volunteer, 48 h(; |\. )){3}Please help/),
+			expect.stringMatching(/^3 jobs are late: (\w{5} test jar B\d [^:]+: Invented Volunteer, 48 h(; |\. )){3}Please help/),
 		]);
 		const digests = (await world.messages()).filter(({ text }) => text === "digest.late");
 		expect(digests.map(({ createdAtMs }) => createdAtMs)).toEqual([START_MS + 3 * DAY_MS]);
@@ -191,7 +191,7 @@ onEachDatabase("messages about work", (kind) => {
 		await Promise.all([world.sweep.openDue(), world.sweep.openDue()]);
 		await world.sweep.openDue();
 		const told = (await sent()).flatMap(({ text }) =>
-			[...text.matchAll(/(\w{5}) jar B\d+|Answer (\w{5})/g)].map((m) => m[1] ?? m[2]),
+			[...text.matchAll(/(\w{5}) test jar B\d+|Answer (\w{5})/g)].map((m) => m[1] ?? m[2]),
 		);
 		expect(told.sort()).toEqual((await world.tasks()).map(({ code }) => code).sort());
 	});

@@ -12,6 +12,8 @@ type Rule = (request: FastifyRequest, secrets: Secrets) => EdgeRefusal | undefin
 const ACCESS = {
 	/** Anybody: says whether the service lives, and how it is spoken to. */
 	open: () => undefined,
+	/** Whoever has the address, in which a secret stands: a phone's calendar can send nothing else. The service behind it checks it. */
+	calendar: () => undefined,
 	/** Whoever has the key; without a key, this machine alone. */
 	office: (request, { apiKey }) => {
 		if (apiKey === undefined) return isThisMachine(request) ? undefined : forbidden(NO_KEY_SET);

@@ -17,7 +17,12 @@ const BODY_SCHEMAS: Readonly<Record<BodyKind, Json>> = {
 	gateway: { type: "object", description: "As the gateway's settings say" },
 };
 
-const SECURITY: Readonly<Record<Access, Json[]>> = { open: [], office: [{ key: [] }], gateway: [{ inboundSecret: [] }] };
+const SECURITY: Readonly<Record<Access, Json[]>> = {
+	open: [],
+	calendar: [],
+	office: [{ key: [] }],
+	gateway: [{ inboundSecret: [] }],
+};
 
 /**
  * The description of every endpoint, made of the same schemas that parse what comes in.

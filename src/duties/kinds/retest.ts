@@ -17,6 +17,7 @@ import { bleachCautions } from "../cautions.js";
 import {
 	type Answered,
 	type Brief,
+	type Coming,
 	type DueSubject,
 	DutyKind,
 	type Instructions,
@@ -82,6 +83,15 @@ export class RetestStoredBleach extends DutyKind {
 			const state = over.get(subject.subjectId);
 			return state === undefined ? [] : [{ subject, dueAtMs: null, evidence: { because: `the jar is ${state}` } }];
 		});
+	}
+
+	override async coming(from: Pick<Transaction, "query">, personIds: readonly string[], untilMs: number): Promise<Coming[]> {
+		const rows = await from.query<{ personId: string; subjectId: string; dueAtMs: number; jar: string }>(
+			`SELECT b.keeper_id AS person_id, d.subject_id, d.due_at_ms, b.code AS jar FROM due d JOIN batch b ON b.id = d.subject_id
+			 WHERE d.kind = $1 AND d.due_at_ms <= $2 AND b.keeper_id IN (${placeholders(personIds.length, 3)}) ORDER BY d.due_at_ms, b.code`,
+			[this.name, untilMs, ...personIds],
+		);
+		return rows.map(({ jar, ...row }) => ({ ...row, text: "retest.coming", fill: { jar } }));
 	}
 
 	instructions(brief: Brief): Instructions {
