@@ -34,7 +34,7 @@ const ADDED: readonly (readonly [column: string, type: string, target?: string])
 	["fill", "integer"],
 ];
 
-const TABLES = ["stock_move", "jar_stay", "production_plan", "stock_item", "item_move"];
+const TABLES = ["stock_move", "jar_stay", "bleach_want", "production_plan", "stock_item", "item_move"];
 
 async function bleach(runner: QueryRunner): Promise<void> {
 	await table(runner, "stock_move", {
@@ -66,6 +66,16 @@ async function bleach(runner: QueryRunner): Promise<void> {
 		by_person_id: "text? > person",
 	});
 	await index(runner, "jar_stay", "jar_stay_jar", ["jar_id", "fill", "since_ms"]);
+	await table(runner, "bleach_want", {
+		volunteer_id: "text key > person",
+		generator_id: "text? > generator",
+		want_at_ms: "instant?",
+		volume_ml: "whole",
+		chlorine_g_per_day: "real",
+		out_at_ms: "instant?",
+		reckoned_at_ms: "instant",
+	});
+	await index(runner, "bleach_want", "bleach_want_generator", ["generator_id", "want_at_ms"]);
 	await table(runner, "production_plan", {
 		id: "text key",
 		generator_id: "text > generator",

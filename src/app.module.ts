@@ -37,6 +37,7 @@ import { InProcessWakeQueue } from "./queue/in-process.js";
 import { WakeQueue } from "./queue/wake-queue.js";
 import type { Settings } from "./settings/settings.js";
 import { Batches } from "./stock/batches.js";
+import { householdsChanged } from "./stock/due-work.js";
 import { RETEST } from "./stock/forecasts.js";
 import { Calendars } from "./stock/places.js";
 import { forecastAnew } from "./stock/stale.js";
@@ -247,6 +248,7 @@ function servicesModule(settings: Settings, parts: Parts): DynamicModule {
 					// Jars that came in by the thousand become due at once: the sweep forecasts them, a page at a time.
 					afterWriting: {
 						batches: (tx, batchIds) => dueNow(tx, RETEST, "batch", batchIds, now.nowMs()),
+						households: (tx, householdIds) => householdsChanged(tx, householdIds, now.nowMs()),
 						areas: async (tx, areaIds) => {
 							const { oldestUseDays } = await currentPolicy(tx);
 							await forecastAnew(tx, ids, { because: "areas changed", areaIds, nowMs: now.nowMs(), oldestUseDays });

@@ -17,7 +17,7 @@ import { DueRow } from "./programme/due.js";
 import { ImportFileRow } from "./programme/import.rows.js";
 import { AreaRow, ContainerRow, HolidayRow, HouseholdRow, PersonRow, ProgrammeRow } from "./programme/rows.js";
 import { ItemMoveRow, StockItemRow } from "./stock/item-rows.js";
-import { ProductionPlanRow } from "./stock/plan-rows.js";
+import { BleachWantRow, ProductionPlanRow } from "./stock/plan-rows.js";
 import { BatchRow, JarStayRow, StockMoveRow, StrengthTestRow } from "./stock/rows.js";
 import { StaleForecastRow } from "./stock/stale.js";
 import { HouseholdWaterRow } from "./water/habits.js";
@@ -40,6 +40,7 @@ export const entities = [
 	StaleForecastRow,
 	JarStayRow,
 	ProductionPlanRow,
+	BleachWantRow,
 	StockItemRow,
 	ItemMoveRow,
 	DoseRow,

@@ -4,8 +4,10 @@ import type { DutyKind } from "./kind.js";
 import { CareForGenerator } from "./kinds/care-for-generator.js";
 import { CheckBattery } from "./kinds/check-battery.js";
 import { CheckWater } from "./kinds/check-water.js";
+import { CollectBleach } from "./kinds/collect-bleach.js";
 import { CompareTests } from "./kinds/compare-tests.js";
 import { FindFault } from "./kinds/find-fault.js";
+import { MakeBleach } from "./kinds/make-bleach.js";
 import { RenewReagent } from "./kinds/renew-reagent.js";
 import { RetestStoredBleach } from "./kinds/retest.js";
 import { RunAgain } from "./kinds/run-again.js";
@@ -27,5 +29,7 @@ export function dutyKinds({ ids, calendars }: KindParts): DutyKind[] {
 		new CheckBattery(ids),
 		new RenewReagent(ids),
 		new CompareTests({ ids, calendars }),
+		new CollectBleach(ids, calendars),
+		new MakeBleach(ids, calendars),
 	];
 }

@@ -3,6 +3,7 @@ import { InputError } from "../errors/errors.js";
 import { kitNames } from "../science/kits.js";
 import type { Transaction } from "../store/unit-of-work.js";
 import { generatorRules } from "./generator-rules.js";
+import { stockRules } from "./stock-rules.js";
 import { waterRules } from "./water-rules.js";
 
 /** How so many mL of bleach are made up with water before the kit is read. */
@@ -118,6 +119,7 @@ export const policySchema = z.strictObject({
 	messages: messages.prefault({}),
 	water: waterRules.prefault({}),
 	generators: generatorRules.prefault({}),
+	stock: stockRules.prefault({}),
 });
 
 export type Policy = z.output<typeof policySchema>;

@@ -1,10 +1,11 @@
 import { placeholders } from "../store/sql.js";
 import type { Transaction } from "../store/unit-of-work.js";
-import { RETEST } from "./forecasts.js";
 
 // Kinds of work of this room, by the names that are kept in rows. Whoever changes a fact marks what hangs on it as due: the next sweep
 // reckons the instant anew for all that was marked, in a few statements, and moves it to where it belongs.
 
+/** Subject: the jar. */
+export const RETEST = "retest stored bleach";
 /** Subject: the volunteer. */
 export const COLLECT = "collect bleach";
 /** Subject: the generator. */
@@ -20,12 +21,35 @@ const PAGE = 500;
 export async function stockChanged(tx: Transaction, jarIds: readonly string[], nowMs: number): Promise<void> {
 	for (let from = 0; from < jarIds.length; from += PAGE) {
 		const page = jarIds.slice(from, from + PAGE);
+		const jars = await tx.query<{ keeperId: string | null; generatorId: string | null }>(
+			`SELECT DISTINCT keeper_id, CASE WHEN keeper_id IS NULL AND household_id IS NULL THEN generator_id END AS generator_id
+			 FROM batch WHERE id IN (${placeholders(page.length)})`,
+			page,
+		);
+		await needChanged(
+			tx,
+			jars.flatMap(({ keeperId }) => keeperId ?? []),
+			nowMs,
+		);
+		const points = [...new Set(jars.flatMap(({ generatorId }) => generatorId ?? []))];
+		await productionChanged(tx, points, nowMs);
+		await askedAgain(tx, points, nowMs);
 		await tx.affected(
 			`UPDATE due SET due_at_ms = $1 WHERE kind IN ($2, $3) AND subject_id IN (
 				SELECT id FROM batch WHERE state IN ('empty', 'discarded') AND id IN (${placeholders(page.length, 4)}))`,
 			[nowMs, RETEST, DISCARD, ...page],
 		);
 	}
+}
+
+/** Whoever waits for bleach of a point is looked at again when something has changed there. */
+async function askedAgain(tx: Transaction, generatorIds: readonly string[], nowMs: number): Promise<void> {
+	if (generatorIds.length === 0) return;
+	await tx.affected(
+		`UPDATE due SET due_at_ms = $1 WHERE kind = $2 AND due_at_ms > $1 AND subject_id IN (
+			SELECT volunteer_id FROM bleach_want WHERE want_at_ms <= $1 AND generator_id IN (${placeholders(generatorIds.length, 3)}))`,
+		[nowMs, COLLECT, ...generatorIds],
+	);
 }
 
 /** Marks volunteers whose stock or whose households' need has changed. Who has no household needs no bleach. */
@@ -53,6 +77,22 @@ export async function productionChanged(tx: Transaction, generatorIds: readonly 
 			 SELECT $1, g.id, g.area_id, CAST($2 AS bigint), 1 FROM generator g WHERE g.id IN (${placeholders(page.length, 3)})
 			 ON CONFLICT (kind, subject_id) DO UPDATE SET due_at_ms = excluded.due_at_ms, area_id = excluded.area_id`,
 			[MAKE, nowMs, ...page],
+		);
+	}
+}
+
+/** Marks the volunteers of households that were put on file, assigned or changed; whoever looked after one before is for the caller to mark. */
+export async function householdsChanged(tx: Transaction, householdIds: readonly string[], nowMs: number): Promise<void> {
+	for (let from = 0; from < householdIds.length; from += PAGE) {
+		const page = householdIds.slice(from, from + PAGE);
+		const rows = await tx.query<{ volunteerId: string }>(
+			`SELECT DISTINCT volunteer_id FROM household WHERE volunteer_id IS NOT NULL AND id IN (${placeholders(page.length)})`,
+			page,
+		);
+		await needChanged(
+			tx,
+			rows.map(({ volunteerId }) => volunteerId),
+			nowMs,
 		);
 	}
 }

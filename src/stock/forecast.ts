@@ -3,6 +3,7 @@ import { type Belief, beliefAfter } from "../science/belief.js";
 import { mostTellingDilution } from "../science/best-dilution.js";
 import { exposureOver, type Journey } from "../science/journey.js";
 import type { Dilution } from "../science/kits.js";
+import { type StrengthAhead, strengthMean } from "../science/outlook.js";
 import type { Prior } from "../science/prior.js";
 import { type BeliefMoments, momentsOf } from "../science/rate-belief.js";
 import { readingInterval, strengthTestOf } from "../science/reading.js";
@@ -41,6 +42,20 @@ export interface Contradiction {
 	readonly inARow: number;
 }
 
+/** Days ahead of now for which a strength is kept; between them it runs smoothly. */
+const OUTLOOK_DAYS = [0, 1, 3, 6, 10, 16, 25, 40, 60];
+
+/** Kept with every jar: five digits are more than anybody knows of it. */
+const digits5 = (value: number): number => Number(value.toPrecision(5));
+
+function outlookOf(belief: Belief, facts: JarFacts, nowMs: number): StrengthAhead[] {
+	return OUTLOOK_DAYS.map((days) => {
+		const atMs = Math.max(nowMs, facts.madeAtMs) + days * DAY_MS;
+		const { meanGPerL, sdGPerL } = strengthMean(belief, exposureOver(facts, facts.madeAtMs, atMs));
+		return { atMs, meanGPerL: digits5(Math.max(1e-6, meanGPerL)), sdGPerL: digits5(sdGPerL) };
+	});
+}
+
 /** What the facts so far say of a jar, kept with it as plain values. */
 export interface Forecast {
 	/** Fixed when the jar was first forecast: what its generator and its place had taught by then. */
@@ -63,6 +78,8 @@ export interface Forecast {
 	readonly contradiction: Contradiction | null;
 	/** What later jars of the same generator and place learn from; none before the first test. */
 	readonly learned: BeliefMoments | null;
+	/** What the strength will be in the days to come, if nothing else is learned: what stock is reckoned with. Old forecasts have none. */
+	readonly outlook?: readonly StrengthAhead[];
 }
 
 /** Everything that a forecast is made from; nothing else changes it. */
@@ -151,6 +168,7 @@ export function forecastOf(facts: JarFacts, policy: Policy, askedAtMs: number): 
 		doubtfulTests: belief.evidence.filter(({ doubtful }) => doubtful).length,
 		contradiction,
 		learned: facts.tests.length > 0 ? momentsOf(belief) : null,
+		outlook: outlookOf(belief, facts, nowMs),
 	};
 }
 

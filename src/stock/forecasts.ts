@@ -2,12 +2,12 @@ import { setDue } from "../programme/due.js";
 import type { Policy } from "../programme/policy.js";
 import { valuesOf } from "../store/sql.js";
 import type { Transaction } from "../store/unit-of-work.js";
+import { RETEST, stockChanged } from "./due-work.js";
 import { type Forecast, forecastOf } from "./forecast.js";
 import { attempted, jarFacts, jarRows, type Unfit } from "./jar-facts.js";
 import type { Calendars } from "./places.js";
 
-/** The kind of work under which a jar's next test becomes due. */
-export const RETEST = "retest stored bleach";
+export { RETEST } from "./due-work.js";
 
 /** The forecasts that were made, by jar. */
 export interface Refreshed extends ReadonlyMap<string, Forecast> {
@@ -63,6 +63,11 @@ export async function refreshForecasts(
 				areaId: row.areaId,
 				dueAtMs: forecast.retestAtMs,
 			})),
+		);
+		await stockChanged(
+			tx,
+			forecasts.map(({ row }) => row.id),
+			nowMs,
 		);
 		for (const { row, forecast } of forecasts) made.set(row.id, forecast);
 	}

@@ -1,6 +1,6 @@
 import { Entity, ForeignKey, Index } from "typeorm";
 import { GeneratorRow } from "../generators/rows.js";
-import { AreaRow } from "../programme/rows.js";
+import { AreaRow, PersonRow } from "../programme/rows.js";
 import { IdColumn, InstantColumn, JsonColumn, optional, RealColumn, TextColumn, WholeColumn } from "../store/columns.js";
 import type { ProductionPlan } from "./production-plan.js";
 
@@ -20,4 +20,20 @@ export class ProductionPlanRow {
 	@JsonColumn() plan!: ProductionPlan;
 	@InstantColumn(optional) endedAtMs!: number | null;
 	@TextColumn(optional) endedBecause!: "made" | "planned anew" | "nothing is needed" | null;
+}
+
+/** When a volunteer will need bleach and how much, as it was reckoned when a fact about her stock last changed. */
+@Entity("bleach_want")
+@Index("bleach_want_generator", ["generatorId", "wantAtMs"])
+export class BleachWantRow {
+	@ForeignKey(() => PersonRow) @IdColumn() volunteerId!: string;
+	/** The generator whose production point she collects from; none: there is none that she can reach. */
+	@ForeignKey(() => GeneratorRow) @TextColumn(optional) generatorId!: string | null;
+	/** When her stock will have fallen to the level at which she collects. */
+	@InstantColumn(optional) wantAtMs!: number | null;
+	@WholeColumn() volumeMl!: number;
+	@RealColumn() chlorineGPerDay!: number;
+	/** When her stock will be used up or too weak, if she collects nothing. */
+	@InstantColumn(optional) outAtMs!: number | null;
+	@InstantColumn() reckonedAtMs!: number;
 }

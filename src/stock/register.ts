@@ -4,7 +4,6 @@ import type { Policy } from "../programme/policy.js";
 import type { Transaction } from "../store/unit-of-work.js";
 import { refuseFuture } from "../time/future.js";
 import type { Ids } from "../time/ids.js";
-import { stockChanged } from "./due-work.js";
 import { refreshForecasts } from "./forecasts.js";
 import { litAreaProblem } from "./outside-model.js";
 import type { Calendars } from "./places.js";
@@ -48,7 +47,6 @@ export async function registerBatch(
 	const { unfit } = await refreshForecasts(tx, calendars, [row.id], policy, nowMs);
 	const why = unfit.get(row.id);
 	if (why !== undefined) throw cannotBeForecast(why);
-	await stockChanged(tx, [row.id], nowMs);
 	await record(tx, ids, [
 		{
 			atMs: nowMs,

@@ -52,6 +52,12 @@ const LONG: Record<string, string | number> = {
 	agree: "no",
 	about: "RED-BB-0148",
 	on: "2026-11-28",
+	litres: 12.5,
+	point: "RED-GEN-01",
+	outOn: "2026-11-28",
+	byOn: "2026-11-28",
+	runs: 12,
+	saltG: 1800,
 };
 const en = (name: TextName, fill: Record<string, string | number> = LONG) => textOf(name, fill, "en", "en").text;
 const withText = (name: string, text: string): Partial<Catalogue> => ({ texts: { ...catalogues[0]!.texts, [name]: text } });

@@ -1,0 +1,175 @@
+import { InputError } from "../../errors/errors.js";
+import { type Collected, collect } from "../../stock/collecting.js";
+import { COLLECT, productionChanged } from "../../stock/due-work.js";
+import { heldJars } from "../../stock/holdings.js";
+import type { Calendars } from "../../stock/places.js";
+import { keepWants, type Reckoned, reckonStocks } from "../../stock/reckoning.js";
+import { sumAt } from "../../stock/restock.js";
+import type { Transaction } from "../../store/unit-of-work.js";
+import { DAY_MS } from "../../time/clock.js";
+import type { Ids } from "../../time/ids.js";
+import { localDateOf } from "../../time/local.js";
+import { bleachCautions } from "../cautions.js";
+import {
+	type Answered,
+	type Brief,
+	type DueSubject,
+	DutyKind,
+	type Instructions,
+	type Moment,
+	type Opening,
+	type Overtaken,
+	type Postponement,
+	type TaskAnswer,
+} from "../kind.js";
+import { refused } from "../refused.js";
+import type { TaskRow } from "../rows.js";
+
+/** A volunteer's stock has fallen to its reorder level: she collects bleach at the production point. */
+export class CollectBleach extends DutyKind {
+	readonly name = COLLECT;
+	readonly texts = { first: "collect.first", again: "collect.again", supervisor: "collect.supervisor" } as const;
+
+	constructor(
+		private readonly ids: Ids,
+		private readonly calendars: Calendars,
+	) {
+		super();
+	}
+
+	async openings(tx: Transaction, due: readonly DueSubject[], moment: Moment): Promise<(Opening | Postponement)[]> {
+		const { reckoned, atPointMl } = await this.reckon(tx, due, moment);
+		return due.map((subject) => {
+			const stock = reckoned.get(subject.subjectId);
+			if (!stock || stock.restock.dueAtMs === null) return { subject, dueAtMs: null };
+			const { dueAtMs } = stock.restock;
+			if (dueAtMs > moment.nowMs) return { subject, dueAtMs };
+			const heldMl = stock.point ? (atPointMl.get(stock.point.generatorId) ?? 0) : 0;
+			// Nothing stands there yet: the want is planned for, and she is asked when bleach has come.
+			if (stock.point === null || heldMl < moment.policy.stock.collectStepMl)
+				return { subject, dueAtMs: moment.nowMs + moment.policy.askAgainDays * DAY_MS };
+			return openingOf(subject, stock, Math.min(stock.restock.collectMl, heldMl), moment);
+		});
+	}
+
+	override async overtaken(tx: Transaction, due: readonly DueSubject[], moment: Moment): Promise<Overtaken[]> {
+		const { reckoned } = await this.reckon(tx, due, moment);
+		return due.flatMap((subject) => {
+			const stock = reckoned.get(subject.subjectId);
+			const { dueAtMs = null, usableG = 0, reorderG = 0 } = stock?.restock ?? {};
+			if (dueAtMs !== null && dueAtMs <= moment.nowMs) return [];
+			const because = dueAtMs === null ? "nothing is used any more" : "the stock is above its reorder level again";
+			return [{ subject, dueAtMs, evidence: { because, usableG: round2(usableG), reorderG: round2(reorderG) } }];
+		});
+	}
+
+	/** Reckons stocks, keeps the wants, and has production planned anew where they have changed. */
+	private async reckon(tx: Transaction, due: readonly DueSubject[], { policy, nowMs }: Moment) {
+		const ids = due.map(({ subjectId }) => subjectId);
+		const reckoned = await reckonStocks(tx, this.calendars, ids, policy, nowMs);
+		await keepWants(tx, [...reckoned.values()], nowMs);
+		const points = [...new Set([...reckoned.values()].flatMap(({ point }) => point?.generatorId ?? []))];
+		await productionChanged(tx, points, nowMs);
+		const atPointMl = new Map<string, number>();
+		const jars = await heldJars(tx, "point", points);
+		for (const id of points) {
+			const own = jars.filter(({ generatorId }) => generatorId === id);
+			atPointMl.set(id, sumAt(own, nowMs, nowMs + policy.stock.collectLeadDays * DAY_MS, policy).ml);
+		}
+		return { reckoned, atPointMl };
+	}
+
+	instructions(brief: Brief): Instructions {
+		return {
+			why: `Your stock of ${brief["usableMl"]} mL (${brief["usableG"]} g of chlorine) has fallen to the level at which you collect (${brief["reorderG"]} g): it lasts until about ${brief["outOn"]}.`,
+			steps: [
+				"Take a clean, empty, dark plastic jar with a lid, its label, gloves and glasses.",
+				`Go to ${brief["point"]} within ${brief["leadDays"]} days and draw off ${brief["litres"]} L of bleach, the oldest jar first.`,
+				"Write on the label: bleach, the code of the jar that it was drawn from, the day, and that it isn't for drinking.",
+				"Carry it upright and closed, out of the sun; keep it in the shade.",
+				"Use up the older jar first, as long as it is strong enough.",
+			],
+			cautions: bleachCautions("Never fill bleach of one making into a jar that still holds another's."),
+			answerWith: `${brief["code"] ?? "the task's code"} DONE if you took ${brief["litres"]} L, or ${brief["code"] ?? "the code"} and the litres that you took. Or: ${brief["code"] ?? "the code"} can't`,
+		};
+	}
+
+	async take(tx: Transaction, task: TaskRow, answer: TaskAnswer, byPersonId: string | null, moment: Moment): Promise<Answered> {
+		if (answer.kind === "cannot") return this.notCollected(task, moment);
+		const planned = Number(task.brief["litres"]);
+		const litres = answer.kind === "done" ? planned : Number(answer.reading.replace("+", ""));
+		if (!(litres > 0 && litres <= MOST_L)) return refused("collect.unclear", { example: `${task.code} ${planned}` });
+		const volumeMl = Math.round(litres * 1000);
+		const atMs = answer.kind === "reading" ? answer.takenAtMs : moment.nowMs;
+		const order = { volunteerId: task.subjectId, generatorId: String(task.brief["generatorId"]), volumeMl, atMs, byPersonId };
+		let collected: Collected;
+		try {
+			collected = await collect(tx, { ids: this.ids, calendars: this.calendars }, order, moment);
+		} catch (error) {
+			if (!(error instanceof InputError) || error.code !== "more-than-held") throw error;
+			return refused("collect.notHeld", { point: String(task.brief["point"]), example: `${task.code} ${planned}` });
+		}
+		const stock = (await reckonStocks(tx, this.calendars, [task.subjectId], moment.policy, moment.nowMs)).get(task.subjectId);
+		if (stock) await keepWants(tx, [stock], moment.nowMs);
+		const dueAtMs = stock?.restock.dueAtMs ?? null;
+		const nextDueAtMs = dueAtMs === null ? null : Math.max(dueAtMs, moment.nowMs + moment.policy.askAgainDays * DAY_MS);
+		const jar = collected.jarCodes.join(", ");
+		return {
+			accepted: true,
+			state: "done",
+			outcome: {
+				litres,
+				from: collected.fromCodes,
+				into: collected.jarCodes,
+				usableMl: Math.round(stock?.restock.usableMl ?? 0),
+			},
+			tell: { text: "collect.noted", fill: { litres, jar: collected.jarCodes[0] ?? jar }, urgent: false },
+			nextDueAtMs,
+		};
+	}
+
+	private notCollected(task: TaskRow, { nowMs, policy }: Moment): Answered {
+		const { litres, point } = task.brief as { litres: number; point: string };
+		return {
+			accepted: true,
+			state: "cannot",
+			outcome: { reason: "the volunteer can't" },
+			tell: { text: "reply.cannot", fill: {}, urgent: false },
+			tellSupervisor: { text: "collect.cannot.supervisor", fill: { litres, point }, urgent: false },
+			nextDueAtMs: nowMs + policy.askAgainDays * DAY_MS,
+		};
+	}
+}
+
+/** More than anybody carries home: a slip of the thumb. */
+const MOST_L = 50;
+
+function openingOf(
+	subject: DueSubject,
+	{ restock, point, timeZone }: Reckoned,
+	collectMl: number,
+	{ nowMs, policy }: Moment,
+): Opening {
+	const volumeMl = Math.max(
+		policy.stock.collectStepMl,
+		Math.floor(collectMl / policy.stock.collectStepMl) * policy.stock.collectStepMl,
+	);
+	return {
+		subject,
+		assigneeId: subject.subjectId,
+		why: `${round2(restock.usableG)} g usable, reorder level ${round2(restock.reorderG)} g`,
+		brief: {
+			litres: round2(volumeMl / 1000),
+			point: point?.code ?? "-",
+			generatorId: point?.generatorId ?? "-",
+			usableMl: Math.round(restock.usableMl),
+			usableG: round2(restock.usableG),
+			reorderG: round2(restock.reorderG),
+			forDays: round2(restock.forDays),
+			leadDays: policy.stock.collectLeadDays,
+			outOn: localDateOf(restock.outAtMs ?? nowMs, timeZone),
+		},
+	};
+}
+
+const round2 = (value: number): number => Math.round(value * 100) / 100;
