@@ -1,6 +1,7 @@
 import { InputError } from "../errors/errors.js";
 import { record } from "../ledger/ledger.js";
 import type { Policy } from "../programme/policy.js";
+import { serviceChanged } from "../stock/due-work.js";
 import type { Transaction } from "../store/unit-of-work.js";
 import { refuseFuture } from "../time/future.js";
 import type { Ids } from "../time/ids.js";
@@ -43,7 +44,7 @@ export async function takeOutOfService(tx: Transaction, ids: Ids, out: OutOfServ
 			},
 		);
 	await tx.manager.insert(GeneratorOutageRow, { ...out, id: ids.next(), untilMs: null, recordedAtMs: moment.nowMs });
-	await setService(tx, generator.id, false);
+	await setService(tx, generator.id, false, moment.nowMs);
 	await refreshGenerators(tx, [generator.id], moment);
 	await tell(tx, ids, generator, "generator out of service", { reason: out.reason }, moment.nowMs, out.byPersonId);
 }
@@ -77,13 +78,14 @@ export async function putInService(
 		);
 	}
 	if (outage) await tx.affected("UPDATE generator_outage SET until_ms = $2 WHERE id = $1", [outage.id, back.untilMs]);
-	await setService(tx, generator.id, true);
+	await setService(tx, generator.id, true, moment.nowMs);
 	await refreshGenerators(tx, [generator.id], moment);
 	await tell(tx, ids, generator, "generator in service", {}, moment.nowMs, back.byPersonId);
 }
 
-async function setService(tx: Transaction, id: string, inService: boolean): Promise<void> {
+async function setService(tx: Transaction, id: string, inService: boolean, nowMs: number): Promise<void> {
 	await tx.affected("UPDATE generator SET in_service = $2 WHERE id = $1", [id, Number(inService)]);
+	await serviceChanged(tx, id, nowMs);
 }
 
 async function tell(

@@ -81,6 +81,12 @@ export async function productionChanged(tx: Transaction, generatorIds: readonly 
 	}
 }
 
+/** Marks a generator that goes out of service or comes back, and those whose plans it may take work from or give work to. */
+export async function serviceChanged(tx: Transaction, generatorId: string, nowMs: number): Promise<void> {
+	const planned = await tx.query<{ generatorId: string }>("SELECT generator_id FROM production_plan WHERE ended_at_ms IS NULL");
+	await productionChanged(tx, [generatorId, ...planned.map((plan) => plan.generatorId)], nowMs);
+}
+
 /** Marks the volunteers of households that were put on file, assigned or changed; whoever looked after one before is for the caller to mark. */
 export async function householdsChanged(tx: Transaction, householdIds: readonly string[], nowMs: number): Promise<void> {
 	for (let from = 0; from < householdIds.length; from += PAGE) {

@@ -1,5 +1,7 @@
+import { collectBleach } from "./collect-bleach.js";
 import type { DemoDuty } from "./duty.js";
+import { makeBleach } from "./make-bleach.js";
 import { retest } from "./retest.js";
 
 /** What the district's people know how to answer. A new kind of due work is a file beside this one and a line here. */
-export const demoDuties: readonly DemoDuty[] = [retest];
+export const demoDuties: readonly DemoDuty[] = [retest, collectBleach, makeBleach];

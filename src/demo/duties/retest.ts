@@ -10,8 +10,9 @@ import type { DemoDuty, Seen } from "./duty.js";
 export const retest: DemoDuty = {
 	kind: RETEST,
 
-	async asked({ subjectId, brief }, { district }) {
-		const jar = district.batches.find(({ id }) => id === subjectId);
+	async asked({ subjectId, brief }, { store, district }) {
+		const known = new Map(district.batches.map((batch) => [batch.id, batch]));
+		const jar = known.get(subjectId) ?? known.get(await firstJar(store, subjectId));
 		return jar && { kind: "strength", jar, sampleMl: Number(brief["sampleMl"]), madeUpToL: Number(brief["waterL"]) };
 	},
 
@@ -23,6 +24,12 @@ export const retest: DemoDuty = {
 		};
 	},
 };
+
+/** The jar that was first filled with what is in a jar now. */
+async function firstJar(store: Seen["store"], jarId: string): Promise<string> {
+	const [row] = await store.query<{ drawnFromId: string | null }>("SELECT drawn_from_id FROM batch WHERE id = $1", [jarId]);
+	return row?.drawnFromId ? firstJar(store, row.drawnFromId) : jarId;
+}
 
 async function forecastOf(id: string, { store }: Seen): Promise<{ code: string; forecast: Forecast } | undefined> {
 	const [row] = await store.query<{ code: string; forecast: string }>("SELECT code, forecast FROM batch WHERE id = $1", [id]);
