@@ -1,5 +1,6 @@
 import { Beginning1764000000000 } from "./1764000000000-beginning.js";
 import { Protocol1764000000120 } from "./1764000000120-protocol.js";
+import { Watched1764000000200 } from "./1764000000200-watched.js";
 import { IdempotencyKeys1764000000210 } from "./1764000000210-idempotency-keys.js";
 import { StaleForecasts1764000000220 } from "./1764000000220-stale-forecasts.js";
 import { Water1764000001000 } from "./1764000001000-water.js";
@@ -12,6 +13,7 @@ import { Telling1764000005000 } from "./1764000005000-telling.js";
 export const migrations = [
 	Beginning1764000000000,
 	Protocol1764000000120,
+	Watched1764000000200,
 	IdempotencyKeys1764000000210,
 	StaleForecasts1764000000220,
 	Water1764000001000,

@@ -12,6 +12,7 @@ export type TaskState = "open" | "done" | "cannot" | "withdrawn";
 @Index("task_code", ["code"])
 @Index("task_code_open", ["code"], { unique: true, where: "state = 'open'" })
 @Index("task_next_step", ["nextStepAtMs"], { where: "next_step_at_ms IS NOT NULL" })
+@Index("task_open_due", ["dueAtMs"], { where: "state = 'open'" })
 @Index("task_assignee", ["assigneeId", "state"])
 export class TaskRow {
 	@IdColumn() id!: string;

@@ -11,6 +11,8 @@ export class Scheduler {
 	/** When the last round ended well, by the monotonic clock; readiness looks at it. */
 	private lastGoodMs: number | undefined;
 
+	private swept: (seconds: number) => void = () => undefined;
+
 	constructor(
 		private readonly sweep: Sweep,
 		private readonly escalation: Escalation,
@@ -37,6 +39,11 @@ export class Scheduler {
 		return this.lastGoodMs === undefined ? undefined : performance.now() - this.lastGoodMs;
 	}
 
+	/** @param told of how long each round took that ended well */
+	onSwept(told: (seconds: number) => void): void {
+		this.swept = told;
+	}
+
 	private next(afterMs: number): void {
 		if (this.stopped) return;
 		this.timer = setTimeout(() => {
@@ -45,11 +52,13 @@ export class Scheduler {
 	}
 
 	private async once(): Promise<void> {
+		const startedMs = performance.now();
 		try {
 			// The sweep is last: what both have to tell a person goes out together.
 			const climbed = await this.escalation.climb();
 			const opened = await this.sweep.openDue();
 			this.lastGoodMs = performance.now();
+			this.swept((this.lastGoodMs - startedMs) / 1000);
 			await this.forecastAnew();
 			if (opened + climbed > 0) this.log.info({ opened, climbed }, "sweep");
 		} catch (error) {

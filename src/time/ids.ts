@@ -19,7 +19,7 @@ export class Ids {
 	/** @returns a new id of 22 characters, unique with 50 random bits beside time and order */
 	next(): string {
 		this.order = (this.order + 1) % 32_768;
-		return base32(this.clock.nowMs(), 9) + base32(this.order, 3) + base32(this.randomness.below(CHANCES), 10);
+		return base32(this.clock.nowMs(), MS_DIGITS) + base32(this.order, 3) + base32(this.randomness.below(CHANCES), 10);
 	}
 }
 
@@ -30,6 +30,13 @@ export function firstIdAt(atMs: number): string {
 
 /** 50 random bits: ten digits. */
 const CHANCES = 2 ** 50;
+
+/** @returns a text before every id that is made from an instant on, and after every one that was made before it */
+export function idsFrom(atMs: number): string {
+	return base32(atMs, MS_DIGITS);
+}
+
+const MS_DIGITS = 9;
 
 function base32(value: number, length: number): string {
 	let text = "";

@@ -102,7 +102,7 @@ onEachDatabase("metrics", (kind) => {
 			await aMessage(store, { recipientId: "vol", state: "sent", nextTryAtMs: null });
 			const { text } = await api.ask("GET", "/metrics");
 			expect({
-				opened: sampleOf(text, "jarwatch_tasks_opened_total"),
+				opened: sampleOf(text, 'jarwatch_tasks_opened_total{kind="retest"}'),
 				open: sampleOf(text, 'jarwatch_tasks_open{kind="retest",reminded="no"}'),
 				reminded: sampleOf(text, 'jarwatch_tasks_open{kind="retest",reminded="yes"}'),
 				waiting: sampleOf(text, 'jarwatch_outbox_messages{state="waiting"}'),
@@ -111,7 +111,7 @@ onEachDatabase("metrics", (kind) => {
 				up: sampleOf(text, "jarwatch_database_up"),
 			}).toEqual({ opened: 3, open: 1, reminded: 1, waiting: 2, claimed: 0, oldestS: 90, up: 1 });
 			// Asked twice, nothing counts twice.
-			expect(sampleOf((await api.ask("GET", "/metrics")).text, "jarwatch_tasks_opened_total")).toBe(3);
+			expect(sampleOf((await api.ask("GET", "/metrics")).text, 'jarwatch_tasks_opened_total{kind="retest"}')).toBe(3);
 		} finally {
 			await api.close();
 		}
@@ -119,10 +119,92 @@ onEachDatabase("metrics", (kind) => {
 
 	it("say that the database can't be reached instead of failing with it", async () => {
 		const store = await newStore(kind);
-		const metrics = new Metrics(store, new VirtualClock(0), { sinceLastGoodMs: () => 7000 });
+		const metrics = new Metrics(store, new VirtualClock(0), { sinceLastGoodMs: () => 7000, onSwept: () => undefined });
 		await store.remove();
 		const { text } = await metrics.text();
 		expect(sampleOf(text, "jarwatch_database_up")).toBe(0);
 		expect(sampleOf(text, "jarwatch_sweep_age_seconds")).toBe(7);
+	});
+
+	it("count messages by channel and outcome and texts by what became of them, and tell how long the oldest open task has been due", async () => {
+		const api = await served(kind);
+		try {
+			const { store, clock, ids, replies } = api.world;
+			clock.advance(5000);
+			const ended = { nextTryAtMs: null, endedAtMs: clock.nowMs() };
+			const { id: sent } = await aMessage(store, { recipientId: "vol", state: "sent", channel: "sms", ...ended });
+			await aMessage(store, { recipientId: "vol", state: "sent", channel: "sms", ...ended });
+			await aMessage(store, { recipientId: "vol", state: "failed", channel: "sms", ...ended });
+			await aMessage(store, { recipientId: "vol", state: "withdrawn", ...ended });
+			await store.work.run((tx) =>
+				tx.affected(
+					"INSERT INTO message_failure (id, message_id, failed_at_ms, channel, for_good, reason) VALUES ($1, $2, $3, 'sms', $4, 'busy'), ($5, $2, $3, 'sms', $6, 'gone')",
+					[ids.next(), sent, clock.nowMs(), false, ids.next(), true],
+				),
+			);
+			for (const body of ["help", "what?"])
+				await replies.receive({ channel: "sms", channelMessageId: body, fromAddress: "+447700900002", body });
+			await aTask(store, { areaId: "area", kind: "retest", dueAtMs: clock.nowMs() });
+			await aTask(store, { areaId: "area", kind: "retest", dueAtMs: clock.nowMs() - 3_600_000, state: "done" });
+			const message = (text: string, channel: string, outcome: string) =>
+				sampleOf(text, `jarwatch_messages_total{channel="${channel}",outcome="${outcome}"}`);
+			clock.advance(60_000);
+			for (let asked = 0; asked < 2; asked++) {
+				const { text } = await api.ask("GET", "/metrics");
+				expect({
+					accepted: message(text, "sms", "accepted"),
+					refused: message(text, "sms", "refused for now"),
+					failed: message(text, "sms", "failed for good"),
+					withdrawn: message(text, "none", "withdrawn"),
+					help: sampleOf(text, 'jarwatch_answers_total{result="help"}'),
+					unclear: sampleOf(text, 'jarwatch_answers_total{result="unclear"}'),
+					oldestS: sampleOf(text, "jarwatch_tasks_oldest_open_age_seconds"),
+				}).toEqual({ accepted: 2, refused: 1, failed: 1, withdrawn: 1, help: 1, unclear: 1, oldestS: 60 });
+			}
+		} finally {
+			await api.close();
+		}
+	});
+
+	it("tell how long sweeps took, by a histogram of those that ended well", async () => {
+		const store = await newStore(kind);
+		try {
+			let told: (seconds: number) => void = () => undefined;
+			const onSwept = (to: typeof told) => {
+				told = to;
+			};
+			const metrics = new Metrics(store, new VirtualClock(0), { sinceLastGoodMs: () => 0, onSwept });
+			for (const seconds of [0.01, 0.3, 70]) told(seconds);
+			const { text } = await metrics.text();
+			const within = (le: string) => sampleOf(text, `jarwatch_sweep_duration_seconds_bucket{le="${le}"}`);
+			expect([within("0.02"), within("0.5"), within("60"), within("+Inf")]).toEqual([1, 2, 2, 3]);
+		} finally {
+			await store.remove();
+		}
+	});
+
+	it("are read from indexes: no statement looks through a table", async () => {
+		const store = await newStore(kind);
+		try {
+			const clock = new VirtualClock(THURSDAY_NOON_MS);
+			const metrics = new Metrics(store, clock, undefined);
+			clock.advance(60_000);
+			const asked = jest.spyOn(store, "query");
+			await metrics.text();
+			const statements = asked.mock.calls.map(([statement, parameters]) => [statement, parameters ?? []] as const);
+			asked.mockRestore();
+			expect(statements.length).toBeGreaterThan(8);
+			for (const [statement, parameters] of statements) {
+				const plan = await store.work.run(async (tx) => {
+					if (kind === "postgres") await tx.query("SET LOCAL enable_seqscan = off");
+					return tx.query(`EXPLAIN ${kind === "sqlite" ? "QUERY PLAN " : ""}${statement}`, parameters);
+				});
+				expect({ statement, plan: JSON.stringify(plan) }).toMatchObject({
+					plan: expect.not.stringMatching(/Seq Scan|SCAN (?!\w+ USING)/),
+				});
+			}
+		} finally {
+			await store.remove();
+		}
 	});
 });

@@ -3,6 +3,10 @@ import type { Scheduler } from "../../duties/scheduler.js";
 import { failedByChannel, unknownReceipts } from "../../messages/failed-counts.js";
 import type { Store } from "../../store/store.js";
 import type { Clock } from "../../time/clock.js";
+import { eventsBetween } from "./events.js";
+
+/** What is written now bears the instant at which its unit of work began: younger ones may still be under way. */
+const SETTLED_AFTER_MS = 10_000;
 
 /**
  * What the service tells a monitoring system. No label names a person, a place or a number: there are few of each label, known beforehand.
@@ -20,8 +24,25 @@ export class Metrics {
 	private readonly tasksOpened = new Counter({
 		name: "jarwatch_tasks_opened_total",
 		help: "Tasks that were ever opened",
+		labelNames: ["kind"],
 		registers: [this.registry],
 	});
+	private readonly messagesEnded = new Counter({
+		name: "jarwatch_messages_total",
+		help: "Messages since this process began, by what became of them; every process counts the same ones",
+		labelNames: ["channel", "outcome"],
+		registers: [this.registry],
+	});
+	private readonly answers = new Counter({
+		name: "jarwatch_answers_total",
+		help: "Texts that came in since this process began, by what became of them; every process counts the same ones",
+		labelNames: ["result"],
+		registers: [this.registry],
+	});
+	private readonly oldestOpenSeconds = this.gauge(
+		"jarwatch_tasks_oldest_open_age_seconds",
+		"For how long the oldest open task has been due; 0: none is open",
+	);
 	private readonly tasksOpen = this.gauge("jarwatch_tasks_open", "Open tasks", ["kind", "reminded"]);
 	private readonly outbox = this.gauge("jarwatch_outbox_messages", "Messages that haven't ended", ["state"]);
 	private readonly held = this.gauge(
@@ -44,19 +65,26 @@ export class Metrics {
 		"1: the figures of the database are true; 0: it can't be reached",
 	);
 	private readonly sweepAgeSeconds: Gauge | undefined;
+	/** Events before it have been counted. */
+	private countedUntilMs: number;
 
 	/** @param scheduler absent where another process sweeps */
 	constructor(
 		private readonly store: Store,
 		private readonly clock: Clock,
-		private readonly scheduler: Pick<Scheduler, "sinceLastGoodMs"> | undefined,
+		private readonly scheduler: Pick<Scheduler, "sinceLastGoodMs" | "onSwept"> | undefined,
 	) {
 		collectDefaultMetrics({ register: this.registry });
-		if (scheduler)
-			this.sweepAgeSeconds = this.gauge(
-				"jarwatch_sweep_age_seconds",
-				"Since the last sweep that ended well; none: there was none",
-			);
+		this.countedUntilMs = clock.nowMs();
+		if (!scheduler) return;
+		this.sweepAgeSeconds = this.gauge("jarwatch_sweep_age_seconds", "Since the last sweep that ended well; none: there was none");
+		const sweepSeconds = new Histogram({
+			name: "jarwatch_sweep_duration_seconds",
+			help: "Time of a sweep that ended well: ladder, due work and digests",
+			buckets: [0.005, 0.02, 0.1, 0.5, 2, 10, 60],
+			registers: [this.registry],
+		});
+		scheduler.onSwept((seconds) => sweepSeconds.observe(seconds));
 	}
 
 	answered(method: string, route: string, status: number, seconds: number): void {
@@ -73,7 +101,7 @@ export class Metrics {
 
 	private async readDatabase(): Promise<void> {
 		try {
-			await Promise.all([this.readTasks(), this.readOutbox(), this.readFailures()]);
+			await Promise.all([this.readTasks(), this.readOutbox(), this.readFailures(), this.countEvents()]);
 			this.databaseUp.set(1);
 		} catch {
 			this.databaseUp.set(0);
@@ -81,14 +109,16 @@ export class Metrics {
 	}
 
 	private async readTasks(): Promise<void> {
-		const [[ever], open] = await Promise.all([
-			this.store.query<{ number: number }>("SELECT count(*) AS number FROM task"),
+		const [ever, open, [oldest]] = await Promise.all([
+			this.store.query<{ kind: string; number: number }>("SELECT kind, count(*) AS number FROM task GROUP BY kind"),
 			this.store.query<{ kind: string; reminded: number; number: number }>(
 				`SELECT kind, CASE WHEN ladder_step > 0 THEN 1 ELSE 0 END AS reminded, count(*) AS number FROM task WHERE state = 'open' GROUP BY 1, 2`,
 			),
+			this.store.query<{ atMs: number | null }>("SELECT min(due_at_ms) AS at_ms FROM task WHERE state = 'open'"),
 		]);
+		this.oldestOpenSeconds.set(this.ageSeconds(oldest?.atMs));
 		this.tasksOpened.reset();
-		this.tasksOpened.inc(ever?.number ?? 0);
+		for (const { kind, number } of ever) this.tasksOpened.inc({ kind }, number);
 		this.tasksOpen.reset();
 		for (const { kind, reminded, number } of open) this.tasksOpen.set({ kind, reminded: reminded === 1 ? "yes" : "no" }, number);
 	}
@@ -110,7 +140,28 @@ export class Metrics {
 		for (const { because, number } of held) this.held.set({ because }, number);
 		for (const state of ["waiting", "claimed"]) this.outbox.set({ state }, 0);
 		for (const { state, number } of states) this.outbox.set({ state }, number);
-		this.oldestDueSeconds.set(oldest?.atMs == null ? 0 : Math.max(0, nowMs - oldest.atMs) / 1000);
+		this.oldestDueSeconds.set(this.ageSeconds(oldest?.atMs));
+	}
+
+	private ageSeconds(sinceMs: number | null | undefined): number {
+		return sinceMs == null ? 0 : Math.max(0, this.clock.nowMs() - sinceMs) / 1000;
+	}
+
+	/** Asked twice at one moment, the second finds nothing left to count. */
+	private async countEvents(): Promise<void> {
+		const fromMs = this.countedUntilMs;
+		const beforeMs = this.clock.nowMs() - SETTLED_AFTER_MS;
+		if (beforeMs <= fromMs) return;
+		this.countedUntilMs = beforeMs;
+		try {
+			const { messages, answers } = await eventsBetween(this.store, fromMs, beforeMs);
+			for (const { channel, outcome, number } of messages)
+				if (number > 0) this.messagesEnded.inc({ channel: channel ?? "none", outcome }, number);
+			for (const { result, number } of answers) this.answers.inc({ result }, number);
+		} catch (error) {
+			this.countedUntilMs = fromMs;
+			throw error;
+		}
 	}
 
 	private async readFailures(): Promise<void> {
