@@ -1,3 +1,4 @@
+import { holidaysOf } from "../programme/holidays.js";
 import { placeholders } from "../store/sql.js";
 import type { Transaction } from "../store/unit-of-work.js";
 import { HOUR_MS } from "../time/clock.js";
@@ -28,6 +29,7 @@ interface Message {
 	readonly quietFrom: string;
 	readonly quietUntil: string;
 	readonly timeZone: string;
+	readonly areaId: string;
 }
 
 /** What settling asks beside the database. */
@@ -69,7 +71,7 @@ export async function settledByReceipts(tx: Transaction, messageIds: readonly st
 /** On PostgreSQL two receipts of one message wait for each other here, or neither would see both. */
 function messagesWith(tx: Transaction, ids: readonly string[]): Promise<Message[]> {
 	return tx.query<Message>(
-		`SELECT m.id, m.state, m.channel, m.urgent, m.ended_at_ms, p.channels, p.working_days, p.quiet_from, p.quiet_until, a.time_zone
+		`SELECT m.id, m.state, m.channel, m.urgent, m.ended_at_ms, p.channels, p.working_days, p.quiet_from, p.quiet_until, p.area_id, a.time_zone
 		 FROM message m JOIN person p ON p.id = m.recipient_id JOIN area a ON a.id = p.area_id
 		 WHERE m.id IN (${placeholders(ids.length)}) ORDER BY m.id${tx.kind === "postgres" ? " FOR UPDATE OF m" : ""}`,
 		ids,
@@ -99,7 +101,8 @@ async function wentOn(
 	const reason = `told afterwards: ${delivery}${words ? ` (${words})` : ""}`;
 	const preferred = (JSON.parse(message.channels) as string[]).filter((name) => configured.has(name));
 	const next = preferred[preferred.indexOf(message.channel as string) + 1];
-	const times = { ...message, workingDays: JSON.parse(message.workingDays) as number[] };
+	const holidays = (await holidaysOf(tx, [message.areaId])).get(message.areaId) ?? [];
+	const times = { ...message, workingDays: JSON.parse(message.workingDays) as number[], holidays };
 	const fromMs = message.urgent ? nowMs : nextContactInstant(nowMs, times);
 	const isStillTrue = fromMs <= (message.endedAtMs ?? nowMs) + STILL_TRUE_MS;
 	const goes = next !== undefined && isStillTrue;

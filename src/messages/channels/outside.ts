@@ -25,12 +25,20 @@ const shape = z.object({
 });
 
 const delivery = z.discriminatedUnion("kind", [
-	z.object({ kind: z.literal("accepted"), answer: z.string() }),
+	z.object({
+		kind: z.literal("accepted"),
+		answer: z.string(),
+		channelMessageIds: z
+			.array(z.string().regex(/^[\x21-\x7e]{1,200}$/))
+			.max(255)
+			.optional(),
+	}),
 	z.object({
 		kind: z.literal("refused"),
 		reason: z.string(),
 		forGood: z.boolean(),
 		retryAfterMs: z.number().nonnegative().optional(),
+		throttled: z.boolean().optional(),
 	}),
 ]);
 

@@ -49,7 +49,7 @@ export class WebhookNotifier extends Notifier {
 			body,
 		});
 		const text = await firstPartOf(response);
-		if (response.ok) return { kind: "accepted", answer: answerOf(response.status, text) };
+		if (response.ok) return acceptedBy(response.status, text);
 		const { status } = response;
 		const wait = retryAfterMs(response.headers.get("retry-after"), this.clock.nowMs());
 		return {
@@ -68,12 +68,13 @@ function payloadOf(message: Outgoing): object {
 }
 
 /** Keeps the receiver's own id of the message where it gives one; the rest of its answer may repeat the text or the number. */
-function answerOf(status: number, text: string): string {
+function acceptedBy(status: number, text: string): Delivery {
 	try {
 		const { id } = JSON.parse(text) as { id?: unknown };
-		if (typeof id === "string" && /^[\w.:-]{1,100}$/.test(id)) return `HTTP ${status}, id ${id}`;
+		if (typeof id === "string" && /^[\w.:-]{1,100}$/.test(id))
+			return { kind: "accepted", answer: `HTTP ${status}, id ${id}`, channelMessageIds: [id] };
 	} catch {
 		// Most answers aren't JSON, and needn't be.
 	}
-	return `HTTP ${status}`;
+	return { kind: "accepted", answer: `HTTP ${status}` };
 }

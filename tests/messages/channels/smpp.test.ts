@@ -1,6 +1,8 @@
 import type { AddressInfo } from "node:net";
 import { createServer } from "node:net";
+import fc from "fast-check";
 import { pino } from "pino";
+import { Deliveries } from "../../../src/messages/channels/smpp/deliveries.js";
 import { SmppNotifier } from "../../../src/messages/channels/smpp/notifier.js";
 import { receiptIn } from "../../../src/messages/channels/smpp/receipt.js";
 import type { Incoming } from "../../../src/messages/inbound/incoming.js";
@@ -304,9 +306,45 @@ describe("the channel of a message centre by SMPP 3.4", () => {
 		it("tells at once that nobody listens", async () => {
 			const peer = await smppPeer();
 			await peer.close();
-			expect(await notifierFor(peer.port).notifier.send(outgoing())).toMatchObject(
-				refusedFor("the message centre can't be reached"),
-			);
+			const { notifier } = notifierFor(peer.port, { answerSeconds: 20, reconnectSeconds: 20 });
+			expect(await notifier.send(outgoing())).toMatchObject(refusedFor("the message centre can't be reached"));
+			// The time-outs are of 20 s: neither is waited for.
+			expect(await notifier.send(outgoing())).toMatchObject(refusedFor("there is no link to the message centre"));
+		});
+
+		it.each([
+			["a length of 4 GiB", Buffer.from("ffffffff00000005", "hex")],
+			["a deliver_sm that ends in the middle of a field", Buffer.from("00000014000000050000000000000001ffffffff", "hex")],
+			["a page of HTML", Buffer.from("<html><body>Bad gateway</body></html>".repeat(20))],
+		])("is made again after the peer has sent %s", async (_, garbage) => {
+			let links = 0;
+			const server = createServer((socket) => {
+				const isFirst = links++ === 0;
+				socket.on("error", () => undefined);
+				socket.on("data", (data) => {
+					for (let at = 0; at + 16 <= data.length; at += data.readUInt32BE(at)) {
+						const command = data.readUInt32BE(at + 4);
+						if (isFirst && command === 0x00000004) socket.write(garbage);
+						if (isFirst && command !== 0x00000009) continue;
+						const answer = Buffer.alloc(17);
+						answer.writeUInt32BE(17, 0);
+						answer.writeUInt32BE((command | 0x80000000) >>> 0, 4);
+						answer.writeUInt32BE(data.readUInt32BE(at + 12), 12);
+						socket.write(answer);
+					}
+				});
+			});
+			await new Promise<void>((resolve) => server.listen(0, "127.0.0.1", resolve));
+			ends.push(async () => void server.close());
+			const port = (server.address() as AddressInfo).port;
+			const { notifier } = notifierFor(port, { answerSeconds: 0.1, enquireSeconds: 0.05 });
+			expect(await notifier.send(outgoing())).toMatchObject({ kind: "refused", forGood: false });
+			const until = performance.now() + 10_000;
+			while (performance.now() < until) {
+				if ((await notifier.send(outgoing({ messageId: "m2" }))).kind === "accepted") return;
+				await new Promise((resolve) => setImmediate(resolve));
+			}
+			throw new Error("the link did not come back");
 		});
 
 		it("with a wrong password is an alarm in the log, without the password, and nothing is sent", async () => {
@@ -368,6 +406,44 @@ describe("a receipt's text", () => {
 			state: "accepted",
 			reason: "unreadable",
 		});
+	});
+});
+
+describe("what a centre hands in", () => {
+	it("never breaks the reader, whatever its fields hold: 2000 random ones are receipts or texts", async () => {
+		const inbox = new KeptInbox();
+		const deliveries = new Deliveries({ receiptId: "decimal" }, inbox, new VirtualClock(NOW_MS));
+		const bytes = fc.uint8Array({ maxLength: 40 }).map((value) => Buffer.from(value));
+		const text = fc.oneof(fc.string({ unit: "binary", maxLength: 60 }), bytes, fc.constant("id:1 stat:DELIVRD"));
+		const fields = fc.record(
+			{
+				esm_class: fc.nat(255),
+				source_addr: fc.oneof(fc.string(), fc.constant("44\u00007")),
+				short_message: fc.oneof(fc.record({ message: text, udh: fc.array(bytes, { maxLength: 3 }) }, { requiredKeys: [] }), text),
+				message_payload: fc.record({ message: text }),
+				receipted_message_id: fc.oneof(fc.string(), bytes),
+				message_state: fc.nat(255),
+				user_message_reference: fc.nat(65_535),
+			},
+			{ requiredKeys: [] },
+		);
+		let handedIn = 0;
+		await fc.assert(
+			fc.asyncProperty(fields, async (pdu) => {
+				handedIn++;
+				await deliveries.take(pdu as never);
+			}),
+			{ numRuns: 2000 },
+		);
+		expect(handedIn).toBe(2000);
+		expect(inbox.told.length + inbox.texts.length).toBeGreaterThan(1000);
+		for (const { state, channelMessageId, reason } of inbox.told) {
+			expect(["accepted", "delivered", "failed", "expired"]).toContain(state);
+			expect(channelMessageId).toMatch(/^[^\0]+$/);
+			expect(reason).not.toContain("\0");
+		}
+		for (const { body, fromAddress, channelMessageId } of inbox.texts)
+			expect(`${body}${fromAddress}${channelMessageId}`).not.toContain("\0");
 	});
 });
 

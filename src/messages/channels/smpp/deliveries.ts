@@ -44,7 +44,7 @@ export class Deliveries {
 
 	private async text(pdu: Pdu): Promise<void> {
 		const nowMs = this.clock.nowMs();
-		const from = String(pdu["source_addr"] ?? "");
+		const from = textOf(pdu["source_addr"]) ?? "";
 		const { text, header } = contentOf(pdu);
 		const part = partNumberIn(header);
 		const whole = part ? this.assembly.add({ from, text, ...part }, nowMs) : [{ from, text }];
@@ -54,7 +54,7 @@ export class Deliveries {
 				channel: "smpp",
 				channelMessageId: idOf(one.from, one.text, reference ?? null, nowMs),
 				fromAddress: phoneAddressOf(one.from),
-				body: one.text.replaceAll("\0", "").slice(0, 4096),
+				body: one.text.slice(0, 4096),
 			});
 	}
 }
@@ -75,9 +75,10 @@ function contentOf(pdu: Pdu): { text: string; header: readonly Uint8Array[] } {
 	return { text: textOf(message) ?? "", header: short?.udh ?? long?.udh ?? [] };
 }
 
+/** Without what a database can't keep: handed in again and again it would block whatever comes behind it. */
 function textOf(value: unknown): string | undefined {
-	if (typeof value === "string") return value;
-	return Buffer.isBuffer(value) ? value.toString("latin1").replace(/\0+$/, "") : undefined;
+	const text = Buffer.isBuffer(value) ? value.toString("latin1") : value;
+	return typeof text === "string" ? text.replaceAll("\0", "").replace(/\p{Surrogate}/gu, "\uFFFD") : undefined;
 }
 
 function numberOf(value: unknown): number | undefined {

@@ -15,6 +15,8 @@ export interface LinkParts {
 	readonly deliver: (pdu: Pdu) => Promise<void>;
 }
 
+const NO_LINK = "there is no link to the message centre";
+
 /** Two questions without an answer, and the link counts as lost. */
 const MOST_MISSES = 2;
 
@@ -27,6 +29,9 @@ export class SmppLink {
 	private running: Promise<void> | undefined;
 	private isClosing = false;
 	private readonly waiting = new Waiting();
+	/** Tries to make the link that failed since it stood last. */
+	private failures = 0;
+	private isResting = false;
 	/** Ends the rest before the next try. */
 	private endRest: () => void = () => undefined;
 	/** Those who wait for the link to stand, or to fail. */
@@ -68,6 +73,8 @@ export class SmppLink {
 	}
 
 	private async stood(): Promise<Session> {
+		// Whoever waits here keeps a slot from other channels: a link that is known to be down isn't waited for.
+		if (this.isResting && this.failures > 0) throw lost(NO_LINK);
 		await new Promise<void>((resolve, reject) => {
 			const settle = (error?: Error) => {
 				clearTimeout(timer);
@@ -75,7 +82,7 @@ export class SmppLink {
 				if (error) reject(error);
 				else resolve();
 			};
-			const timer = setTimeout(() => settle(lost("there is no link to the message centre")), this.answerMs);
+			const timer = setTimeout(() => settle(lost(NO_LINK)), this.answerMs);
 			this.standing.add(settle);
 		});
 		if (!this.session) throw lost("the link was lost at once");
@@ -84,11 +91,11 @@ export class SmppLink {
 
 	private async keep(): Promise<void> {
 		const { reconnectSeconds, longestReconnectSeconds } = this.parts.settings;
-		for (let failures = 0; !this.isClosing; ) {
+		while (!this.isClosing) {
 			const outcome = await this.once();
 			if (this.isClosing) return;
-			failures = outcome === "stood" ? 0 : failures + 1;
-			const growing = Math.min(reconnectSeconds * 2 ** Math.max(0, failures - 1), longestReconnectSeconds);
+			this.failures = outcome === "stood" ? 0 : this.failures + 1;
+			const growing = Math.min(reconnectSeconds * 2 ** Math.max(0, this.failures - 1), longestReconnectSeconds);
 			const seconds = outcome === "no way in" ? longestReconnectSeconds : growing;
 			await this.rest(seconds * 1000 * (0.5 + this.parts.randomness.fraction() / 2));
 		}
@@ -180,12 +187,15 @@ export class SmppLink {
 	}
 
 	private rest(ms: number): Promise<void> {
+		this.isResting = true;
 		return new Promise((resolve) => {
-			const timer = setTimeout(resolve, ms).unref();
-			this.endRest = () => {
+			const end = () => {
 				clearTimeout(timer);
+				this.isResting = false;
 				resolve();
 			};
+			const timer = setTimeout(end, ms).unref();
+			this.endRest = end;
 		});
 	}
 }
