@@ -1,5 +1,5 @@
 import { holidaysOf } from "../programme/holidays.js";
-import { placeholders } from "../store/sql.js";
+import { placeholders, valuesOf } from "../store/sql.js";
 import type { Transaction } from "../store/unit-of-work.js";
 import { HOUR_MS } from "../time/clock.js";
 import type { Ids } from "../time/ids.js";
@@ -40,6 +40,14 @@ export interface SettlingParts {
 	readonly nowMs: number;
 }
 
+/** What becomes of a message whose channel told that it did not arrive. */
+interface GoneOn {
+	readonly message: Message;
+	readonly reason: string;
+	/** The next channel and when it may carry it; none: it has failed. */
+	readonly next: { readonly channel: string; readonly fromMs: number } | undefined;
+}
+
 /**
  * Draws the conclusion from what channels told of messages that they had taken: one that did not arrive goes to the person's next
  * channel, in her time, or has failed; one that arrived after all is sent, whatever was thought before.
@@ -52,18 +60,22 @@ export async function settledByReceipts(tx: Transaction, messageIds: readonly st
 	for (let from = 0; from < sorted.length; from += 500) {
 		const some = sorted.slice(from, from + 500);
 		const messages = await messagesWith(tx, some);
-		const told = await tx.query<Told>(
-			`SELECT message_id, channel, claim, state, reason FROM message_receipt WHERE message_id IN (${placeholders(some.length)})`,
-			some,
-		);
+		const told = await toldOf(tx, some);
+		const arrived: { id: string; channel: string }[] = [];
+		const lost: { message: Message; reason: string }[] = [];
 		for (const message of messages) {
-			const own = told.filter(({ messageId }) => messageId === message.id);
-			const arrivedBy = [...new Set(own.map(({ channel }) => channel))].find(
-				(channel) => deliveryOf(own.filter((one) => one.channel === channel)) === "delivered",
-			);
-			if (arrivedBy !== undefined) await arrived(tx, message, arrivedBy, parts.nowMs);
-			else if (message.state === "sent" && (await wentOn(tx, message, own, configured, parts))) again.push(message.id);
+			const own = told.get(message.id) ?? [];
+			const arrivedBy = arrivedByChannel(own);
+			if (arrivedBy !== undefined) arrived.push({ id: message.id, channel: arrivedBy });
+			else if (message.state === "sent") {
+				const reason = reasonOfLoss(own.filter(({ channel }) => channel === message.channel));
+				if (reason !== undefined) lost.push({ message, reason });
+			}
 		}
+		await keepArrived(tx, arrived, parts.nowMs);
+		const gone = await goneOn(tx, lost, configured, parts.nowMs);
+		await keepGone(tx, gone, parts);
+		for (const { message, next } of gone) if (next && next.fromMs <= parts.nowMs) again.push(message.id);
 	}
 	return again;
 }
@@ -78,41 +90,87 @@ function messagesWith(tx: Transaction, ids: readonly string[]): Promise<Message[
 	);
 }
 
-async function arrived(tx: Transaction, { id }: Message, channel: string, nowMs: number): Promise<void> {
-	await tx.affected(
-		`UPDATE message SET state = 'sent', channel = $2, next_try_at_ms = NULL, ended_at_ms = $3, answer = 'delivered'
-		 WHERE id = $1 AND state IN ('waiting', 'failed')`,
-		[id, channel, nowMs],
+async function toldOf(tx: Transaction, ids: readonly string[]): Promise<ReadonlyMap<string, Told[]>> {
+	const rows = await tx.query<Told>(
+		`SELECT message_id, channel, claim, state, reason FROM message_receipt WHERE message_id IN (${placeholders(ids.length)})`,
+		ids,
+	);
+	const told = new Map<string, Told[]>();
+	for (const row of rows) {
+		const own = told.get(row.messageId);
+		if (own) own.push(row);
+		else told.set(row.messageId, [row]);
+	}
+	return told;
+}
+
+function arrivedByChannel(told: readonly Told[]): string | undefined {
+	return [...new Set(told.map(({ channel }) => channel))].find(
+		(channel) => deliveryOf(told.filter((one) => one.channel === channel)) === "delivered",
 	);
 }
 
-/** @returns whether it waits for another channel that may carry it at once */
-async function wentOn(
+/** @returns how its channel says that it did not arrive; none where it doesn't say so */
+function reasonOfLoss(told: readonly Told[]): string | undefined {
+	const delivery = deliveryOf(told);
+	if (delivery !== "failed" && delivery !== "expired") return undefined;
+	const words = told.find(({ state, reason }) => state === delivery && reason !== null)?.reason;
+	return `told afterwards: ${delivery}${words ? ` (${words})` : ""}`;
+}
+
+async function keepArrived(tx: Transaction, arrived: readonly { id: string; channel: string }[], nowMs: number): Promise<void> {
+	if (arrived.length === 0) return;
+	const { text, parameters } = valuesOf(arrived.map(({ id, channel }) => [id, channel, nowMs]));
+	await tx.affected(
+		`UPDATE message SET state = 'sent', channel = v.column2, next_try_at_ms = NULL, ended_at_ms = CAST(v.column3 AS bigint), answer = 'delivered'
+		 FROM (VALUES ${text}) AS v WHERE message.id = v.column1 AND message.state IN ('waiting', 'failed')`,
+		parameters,
+	);
+}
+
+async function goneOn(
 	tx: Transaction,
-	message: Message,
-	told: readonly Told[],
+	lost: readonly { message: Message; reason: string }[],
 	configured: ReadonlySet<string>,
-	{ ids, nowMs }: SettlingParts,
-): Promise<boolean> {
-	const here = told.filter(({ channel }) => channel === message.channel);
-	const delivery = deliveryOf(here);
-	if (delivery !== "failed" && delivery !== "expired") return false;
-	const words = here.find(({ state, reason }) => state === delivery && reason !== null)?.reason;
-	const reason = `told afterwards: ${delivery}${words ? ` (${words})` : ""}`;
-	const preferred = (JSON.parse(message.channels) as string[]).filter((name) => configured.has(name));
-	const next = preferred[preferred.indexOf(message.channel as string) + 1];
-	const holidays = (await holidaysOf(tx, [message.areaId])).get(message.areaId) ?? [];
-	const times = { ...message, workingDays: JSON.parse(message.workingDays) as number[], holidays };
-	const fromMs = message.urgent ? nowMs : nextContactInstant(nowMs, times);
-	const isStillTrue = fromMs <= (message.endedAtMs ?? nowMs) + STILL_TRUE_MS;
-	const goes = next !== undefined && isStillTrue;
-	await tx.affected(
-		`UPDATE message SET state = $2, channel = $3, tries = 0, next_try_at_ms = $4, ended_at_ms = $5, answer = $6 WHERE id = $1 AND state = 'sent'`,
-		[message.id, goes ? "waiting" : "failed", goes ? next : message.channel, goes ? fromMs : null, goes ? null : nowMs, reason],
+	nowMs: number,
+): Promise<GoneOn[]> {
+	const chosen = lost.map(({ message, reason }) => {
+		const own = (JSON.parse(message.channels) as string[]).filter((name) => configured.has(name));
+		return { message, reason, channel: own[own.indexOf(message.channel as string) + 1] };
+	});
+	const areaIds = new Set(chosen.flatMap(({ message, channel }) => (channel === undefined ? [] : [message.areaId])));
+	const holidays = areaIds.size === 0 ? undefined : await holidaysOf(tx, [...areaIds]);
+	return chosen.map(({ message, reason, channel }) => {
+		if (channel === undefined) return { message, reason, next: undefined };
+		const workingDays = JSON.parse(message.workingDays) as number[];
+		const times = { ...message, workingDays, holidays: holidays?.get(message.areaId) ?? [] };
+		const fromMs = message.urgent ? nowMs : nextContactInstant(nowMs, times);
+		const isStillTrue = fromMs <= (message.endedAtMs ?? nowMs) + STILL_TRUE_MS;
+		return { message, reason, next: isStillTrue ? { channel, fromMs } : undefined };
+	});
+}
+
+async function keepGone(tx: Transaction, gone: readonly GoneOn[], { ids, nowMs }: SettlingParts): Promise<void> {
+	if (gone.length === 0) return;
+	const { text, parameters } = valuesOf(
+		gone.map(({ message, reason, next }) => [
+			message.id,
+			next ? "waiting" : "failed",
+			next?.channel ?? message.channel,
+			next?.fromMs ?? null,
+			next ? null : nowMs,
+			reason,
+		]),
 	);
 	await tx.affected(
-		"INSERT INTO message_failure (id, message_id, failed_at_ms, channel, for_good, reason) VALUES ($1, $2, $3, $4, $5, $6)",
-		[ids.next(), message.id, nowMs, message.channel, true, reason],
+		`UPDATE message SET state = v.column2, channel = v.column3, tries = 0, next_try_at_ms = CAST(v.column4 AS bigint),
+		 ended_at_ms = CAST(v.column5 AS bigint), answer = v.column6
+		 FROM (VALUES ${text}) AS v WHERE message.id = v.column1 AND message.state = 'sent'`,
+		parameters,
 	);
-	return goes && fromMs <= nowMs;
+	const failures = valuesOf(gone.map(({ message, reason }) => [ids.next(), message.id, nowMs, message.channel, true, reason]));
+	await tx.affected(
+		`INSERT INTO message_failure (id, message_id, failed_at_ms, channel, for_good, reason) VALUES ${failures.text}`,
+		failures.parameters,
+	);
 }
