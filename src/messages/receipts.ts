@@ -32,8 +32,26 @@ const OVERRULES = `${RANK("excluded")} > ${RANK("message_receipt")} OR (${RANK("
 
 const MOST_AT_ONCE = 500;
 
+interface Post {
+	readonly receipts: readonly Receipt[];
+	readonly taken: (taken: TakenReceipts) => void;
+	readonly failed: (error: unknown) => void;
+}
+
+interface Kept {
+	readonly channel: string;
+	readonly channelMessageId: string;
+	readonly messageId: string | null;
+	readonly isChanged: boolean;
+}
+
+const keyOf = ({ channel, channelMessageId }: Pick<Receipt, "channel" | "channelMessageId">) => `${channel} ${channelMessageId}`;
+
 /** Takes what channels tell afterwards, in whatever order and however often they tell it. */
 export class Receipts {
+	private readonly waiting: Post[] = [];
+	private isWriting = false;
+
 	/** @param configured names of the channels there are */
 	constructor(
 		private readonly store: Store,
@@ -43,30 +61,55 @@ export class Receipts {
 		private readonly configured: () => Iterable<string>,
 	) {}
 
-	/** Keeps receipts, all or none; those of unknown messages too, for a receipt may be quicker than the answer to the send. */
+	/**
+	 * Keeps receipts, all or none; those of unknown messages too, for a receipt may be quicker than the answer to the send.
+	 * What comes while others are being written goes into the next unit of work together: centres hand receipts in one by one.
+	 * Not to be called inside a unit of work, which it would wait for.
+	 */
 	take(receipts: readonly Receipt[]): Promise<TakenReceipts> {
-		return this.store.work.run(async (tx) => {
-			let unknown = 0;
-			const changed = new Set<string>();
-			const distinct = lastWords(receipts);
-			for (let from = 0; from < distinct.length; from += MOST_AT_ONCE) {
-				const known = await this.keep(tx, distinct.slice(from, from + MOST_AT_ONCE));
-				for (const { messageId, isChanged } of known) {
-					if (messageId === null) unknown++;
-					else if (isChanged) changed.add(messageId);
-				}
+		return new Promise((taken, failed) => {
+			this.waiting.push({ receipts, taken, failed });
+			if (this.isWriting) return;
+			this.isWriting = true;
+			// After what is already on its way in this turn of the event loop.
+			setImmediate(() => void this.writeAll());
+		});
+	}
+
+	private async writeAll(): Promise<void> {
+		while (this.waiting.length > 0) {
+			const posts = this.waiting.splice(0, MOST_AT_ONCE);
+			try {
+				await this.write(posts);
+			} catch (error) {
+				if (posts.length === 1) posts[0]?.failed(error);
+				// One that can't be kept mustn't take the others with it.
+				else for (const post of posts) await this.write([post]).catch(post.failed);
 			}
-			const again = await settledByReceipts(tx, [...changed], {
+		}
+		this.isWriting = false;
+	}
+
+	private async write(posts: readonly Post[]): Promise<void> {
+		const unknown = await this.store.work.run(async (tx) => {
+			const kept: Kept[] = [];
+			const distinct = lastWords(posts.flatMap(({ receipts }) => receipts));
+			for (let from = 0; from < distinct.length; from += MOST_AT_ONCE)
+				kept.push(...(await this.keep(tx, distinct.slice(from, from + MOST_AT_ONCE))));
+			const changed = kept.flatMap(({ messageId, isChanged }) => (isChanged && messageId !== null ? [messageId] : []));
+			const again = await settledByReceipts(tx, [...new Set(changed)], {
 				ids: this.ids,
 				configured: this.configured(),
 				nowMs: this.clock.nowMs(),
 			});
 			this.wake(tx, again);
-			return { taken: receipts.length, unknown };
+			return new Set(kept.filter(({ messageId }) => messageId === null).map(keyOf));
 		});
+		for (const { receipts, taken } of posts)
+			taken({ taken: receipts.length, unknown: new Set(receipts.map(keyOf).filter((key) => unknown.has(key))).size });
 	}
 
-	private async keep(tx: Transaction, receipts: readonly Receipt[]) {
+	private async keep(tx: Transaction, receipts: readonly Receipt[]): Promise<Kept[]> {
 		const nowMs = this.clock.nowMs();
 		const { text, parameters } = valuesOf(
 			receipts.map((r) => [this.ids.next(), r.channel, r.channelMessageId, r.state, r.reason, r.atMs, nowMs]),
@@ -79,11 +122,11 @@ export class Receipts {
 		);
 		const isChanged = new Set(changed.map(({ id }) => id));
 		const { text: named, parameters: names } = valuesOf(receipts.map((r) => [r.channel, r.channelMessageId]));
-		const rows = await tx.query<{ id: string; messageId: string | null }>(
-			`SELECT id, message_id FROM message_receipt WHERE (channel, channel_message_id) IN (VALUES ${named})`,
+		const rows = await tx.query<Omit<Kept, "isChanged"> & { id: string }>(
+			`SELECT id, channel, channel_message_id, message_id FROM message_receipt WHERE (channel, channel_message_id) IN (VALUES ${named})`,
 			names,
 		);
-		return rows.map(({ id, messageId }) => ({ messageId, isChanged: isChanged.has(id) }));
+		return rows.map(({ id, ...row }) => ({ ...row, isChanged: isChanged.has(id) }));
 	}
 }
 
@@ -91,7 +134,7 @@ export class Receipts {
 function lastWords(receipts: readonly Receipt[]): Receipt[] {
 	const last = new Map<string, Receipt>();
 	for (const receipt of receipts) {
-		const key = `${receipt.channel} ${receipt.channelMessageId}`;
+		const key = keyOf(receipt);
 		const before = last.get(key);
 		if (!before || overrules(receipt, before)) last.set(key, receipt);
 	}

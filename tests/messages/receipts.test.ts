@@ -206,6 +206,24 @@ onEachDatabase("receipts", (kind) => {
 		);
 	});
 
+	it("that come one by one at the same moment are written together, and one that can't be kept takes none with it", async () => {
+		const { receipts } = await sent(2, ["sms"]);
+		const many = Array.from({ length: 60 }, (_, i) => told(`x-${i}`, "delivered"));
+		const broken = told("broken", "delivered", { atMs: Number.NaN });
+		const units = jest.spyOn(store.work, "run");
+		const outcomes = await Promise.allSettled([...many, told("s1-1", "delivered")].map((one) => receipts.take([one])));
+		expect(units).toHaveBeenCalledTimes(1);
+		expect(outcomes.at(-1)).toEqual({ status: "fulfilled", value: { taken: 1, unknown: 0 } });
+		expect(outcomes.slice(0, -1).every((one) => one.status === "fulfilled" && one.value.unknown === 1)).toBe(true);
+		const mixed = await Promise.allSettled([broken, told("s1-2", "delivered")].map((one) => receipts.take([one])));
+		expect(mixed.map(({ status }) => status)).toEqual(["rejected", "fulfilled"]);
+		expect((await receiptRows()).filter(({ messageId }) => messageId).map(({ state }) => state)).toEqual([
+			"delivered",
+			"delivered",
+		]);
+		units.mockRestore();
+	});
+
 	it("of two segments that come at the same moment both count", async () => {
 		const { message, receipts } = await sent(2, ["sms"]);
 		await receipts.take([told("s1-1", "expired"), told("s1-2", "expired")]);
