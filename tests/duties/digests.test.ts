@@ -59,7 +59,7 @@ onEachDatabase("messages about work", (kind) => {
 		const texts = await sent();
 		expect(texts).toHaveLength(1);
 		expect(texts[0]?.text).toMatch(
-			/^3 jobs: (\w{5} test jar B\d 1 mL in \d(\.\d)? L(; |\. )){3}Answer each: its code and the number, or its code and DONE\.$/,
+			/^3 jobs: (\w{5} test jar B\d 1 mL in \d(\.\d)? L(; |\. )){3}Answer each: code and number, or code and DONE\.$/,
 		);
 		for (const code of codes) expect(texts[0]?.text).toContain(code);
 		expect(segmentsOf(texts[0]?.text ?? "").segments).toBe(1);

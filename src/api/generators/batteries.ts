@@ -114,7 +114,9 @@ export class BatteriesController {
 		summary: "Puts a battery on file, full",
 		answer: { status: 201, description: "The battery", schema: batterySchema },
 	})
-	async register(@Body({ schema: newBattery }) given: z.output<typeof newBattery>): Promise<z.output<typeof batterySchema>> {
+	async registerBattery(
+		@Body({ schema: newBattery }) given: z.output<typeof newBattery>,
+	): Promise<z.output<typeof batterySchema>> {
 		const areaId = await idNamed(this.store, "area", given.areaCode, "/areaCode");
 		const generatorId = (await idIfNamed(this.store, "generator", given.generatorCode ?? undefined, "/generatorCode")) ?? null;
 		const { ratedAh, ratedHours, peukertExponent, since } = given;
@@ -160,7 +162,7 @@ export class BatteriesController {
 		summary: "Keeps that a battery was charged, or that another one was put in its place",
 		answer: { status: 201, description: "The battery after it; the new one where it was replaced", schema: batterySchema },
 	})
-	async care(
+	async careForBattery(
 		@Param({ schema: byCode }) named: z.output<typeof byCode>,
 		@Body({ schema: work }) given: z.output<typeof work>,
 	): Promise<z.output<typeof batterySchema>> {

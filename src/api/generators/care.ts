@@ -51,7 +51,7 @@ export class GeneratorCareController {
 		summary: "Keeps what was done for a generator; the task that asks for it is closed where nothing else is due",
 		answer: { status: 201, description: "What is kept", schema: kept },
 	})
-	async care(
+	async careForGenerator(
 		@Param({ schema: byCode }) named: z.output<typeof byCode>,
 		@Body({ schema: doneCare }) given: z.output<typeof doneCare>,
 	): Promise<z.output<typeof kept>> {

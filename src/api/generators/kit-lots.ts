@@ -96,7 +96,7 @@ export class KitLotsController {
 		summary: "Puts a lot of test reagent on file",
 		answer: { status: 201, description: "The lot", schema: lot },
 	})
-	async register(@Body({ schema: newLot }) given: z.output<typeof newLot>): Promise<z.output<typeof lot>> {
+	async registerKitLot(@Body({ schema: newLot }) given: z.output<typeof newLot>): Promise<z.output<typeof lot>> {
 		const areaId = await idNamed(this.store, "area", given.areaCode, "/areaCode");
 		const holderId = (await idIfNamed(this.store, "person", given.holderCode ?? undefined, "/holderCode")) ?? null;
 		const { areaCode: _, holderCode: __, ...rest } = given;
