@@ -8,6 +8,7 @@ import { Stock1764000002000 } from "./1764000002000-stock.js";
 import { Generators1764000003000 } from "./1764000003000-generators.js";
 import { Channels1764000004000 } from "./1764000004000-channels.js";
 import { Telling1764000005000 } from "./1764000005000-telling.js";
+import { Assignment1764000006000 } from "./1764000006000-assignment.js";
 
 /** Every step of the schema, in order; a step that has been released is never changed. */
 export const migrations = [
@@ -21,4 +22,5 @@ export const migrations = [
 	Generators1764000003000,
 	Channels1764000004000,
 	Telling1764000005000,
+	Assignment1764000006000,
 ];

@@ -3,16 +3,26 @@ import { type DynamicModule, type InjectionToken, Module, type OnApplicationShut
 import type { Logger } from "pino";
 import { migrations } from "../migrations/index.js";
 import { apiModule } from "./api/module.js";
+import { Assignments } from "./assignment/assignments.js";
+import { Capacities } from "./assignment/capacities.js";
+import { Decisions } from "./assignment/decisions.js";
+import { assignmentsFromList } from "./assignment/list.js";
+import { Proposals } from "./assignment/proposals.js";
+import { AssignmentSolver } from "./assignment/solver.js";
+import { ThreadSolver } from "./assignment/thread-solver.js";
 import { Answers } from "./duties/answers.js";
 import { CalendarFeeds } from "./duties/calendar.js";
+import { followingHouseholds, type HandsParts } from "./duties/changing-hands.js";
 import { Escalation } from "./duties/escalation.js";
 import { ForecastsAnew } from "./duties/forecasts-anew.js";
 import { GeneratorRecords } from "./duties/generator-records.js";
+import { HandOvers } from "./duties/hand-overs.js";
 import { RepliesInbox } from "./duties/inbox.js";
 import { DutyKinds } from "./duties/kinds.js";
 import { dutyKinds } from "./duties/list.js";
 import { Replies } from "./duties/replies.js";
 import { ResidualReadings } from "./duties/residual-readings.js";
+import { Rounds } from "./duties/rounds.js";
 import { Scheduler } from "./duties/scheduler.js";
 import { StrengthReadings } from "./duties/strength-readings.js";
 import { Sweep } from "./duties/sweep.js";
@@ -56,6 +66,8 @@ export interface Parts {
 	readonly clock?: Clock;
 	readonly randomness?: Randomness;
 	readonly notifiers?: readonly Notifier[];
+	/** Who looks after whom is found by this; else by a thread of its own. */
+	readonly solver?: AssignmentSolver;
 	/** False: no interface over HTTP. */
 	readonly api?: boolean;
 }
@@ -68,6 +80,7 @@ class ChannelNames {
 /** The channels that the settings name, by name. */
 export const NOTIFIERS = Symbol("notifiers by name");
 const WAKE = Symbol("wake after commit");
+const HANDS = Symbol("what changing hands is made of");
 
 /** The loops of the roles that this process plays; the first to end when it stops, so that nothing new is begun. */
 export class Loops implements OnApplicationShutdown {
@@ -239,12 +252,37 @@ function servicesModule(settings: Settings, parts: Parts): DynamicModule {
 			(sweep: Sweep, escalation: Escalation, anew: ForecastsAnew) =>
 				new Scheduler(sweep, escalation, anew, settings.sweepMs, log),
 		),
+		{ provide: AssignmentSolver, useValue: parts.solver ?? new ThreadSolver() },
+		made(HANDS, [Ids, DutyKinds, WAKE], (ids: Ids, kinds: DutyKinds, wake: Wake): HandsParts => ({ ids, kinds, wake })),
+		made(
+			Assignments,
+			[Store, Clock, Ids, HANDS],
+			(store: Store, now: Clock, ids: Ids, hands: HandsParts) => new Assignments(store, now, ids, followingHouseholds(hands)),
+		),
+		made(Capacities, [Store, Clock, Ids], (...on: ConstructorParameters<typeof Capacities>) => new Capacities(...on)),
+		made(
+			Proposals,
+			[Store, Clock, Ids, AssignmentSolver],
+			(store: Store, now: Clock, ids: Ids, solver: AssignmentSolver) => new Proposals(store, now, ids, solver, log),
+		),
+		made(
+			Decisions,
+			[Store, Clock, Ids, HANDS],
+			(store: Store, now: Clock, ids: Ids, hands: HandsParts) => new Decisions(store, now, ids, followingHouseholds(hands)),
+		),
+		made(
+			HandOvers,
+			[Store, Clock, HANDS, Proposals, Decisions],
+			(...on: ConstructorParameters<typeof HandOvers>) => new HandOvers(...on),
+		),
+		made(Rounds, [Store], (store: Store) => new Rounds(store)),
 		made(
 			Importer,
-			[Store, Clock, Ids],
-			(store: Store, now: Clock, ids: Ids) =>
+			[Store, Clock, Ids, HANDS],
+			(store: Store, now: Clock, ids: Ids, hands: HandsParts) =>
 				new Importer(store, now, ids, {
 					kinds: importKinds,
+					writing: { assignments: assignmentsFromList({ ids, afterMoving: followingHouseholds(hands) }) },
 					// Jars that came in by the thousand become due at once: the sweep forecasts them, a page at a time.
 					afterWriting: {
 						batches: (tx, batchIds) => dueNow(tx, RETEST, "batch", batchIds, now.nowMs()),

@@ -1,4 +1,12 @@
 import { IdempotencyKeyRow } from "./api/idempotency/rows.js";
+import {
+	AbsenceRow,
+	HandedOverRow,
+	HouseholdCareRow,
+	ProposalLineRow,
+	ProposalRow,
+	VolunteerCapacityRow,
+} from "./assignment/rows.js";
 import { CalendarFeedRow } from "./duties/calendar-rows.js";
 import { TaskRow } from "./duties/rows.js";
 import { KitComparisonRow, KitLotRow } from "./generators/kit-rows.js";
@@ -69,4 +77,10 @@ export const entities = [
 	KitComparisonRow,
 	HolidayRow,
 	CalendarFeedRow,
+	VolunteerCapacityRow,
+	HouseholdCareRow,
+	AbsenceRow,
+	HandedOverRow,
+	ProposalRow,
+	ProposalLineRow,
 ];

@@ -1,3 +1,4 @@
+import { assignmentImport } from "./assignment/list.js";
 import { generatorImport } from "./generators/import.js";
 import { areaImport } from "./programme/import/areas.js";
 import { containerImport } from "./programme/import/containers.js";
@@ -15,4 +16,5 @@ export const importKinds = [
 	containerImport,
 	generatorImport,
 	batchImport,
+	assignmentImport,
 ];

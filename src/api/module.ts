@@ -5,6 +5,11 @@ import type { Settings } from "../settings/settings.js";
 import { Store } from "../store/store.js";
 import { Clock } from "../time/clock.js";
 import { Ids } from "../time/ids.js";
+import { AssignmentsController } from "./assignment/assignments.js";
+import { CapacitiesController } from "./assignment/capacities.js";
+import { HandOversController } from "./assignment/hand-overs.js";
+import { ProposalsController } from "./assignment/proposals.js";
+import { RoundsController } from "./assignment/rounds.js";
 import { CalendarsController } from "./duties/calendars.js";
 import { TaskAnswersController } from "./duties/task-answers.js";
 import { TaskHandsController } from "./duties/task-hands.js";
@@ -55,6 +60,11 @@ export const apiControllers: readonly Type[] = [
 	PeopleController,
 	PushSubscriptionsController,
 	HouseholdsController,
+	AssignmentsController,
+	CapacitiesController,
+	ProposalsController,
+	HandOversController,
+	RoundsController,
 	GeneratorsController,
 	GeneratorInFullController,
 	RunsController,

@@ -52,6 +52,8 @@ export interface AssignmentSolution {
 	readonly costKm: number;
 	/** No assignment whatever costs less than this. */
 	readonly boundKm: number;
+	/** What each household that is left over counts for in both. */
+	readonly leftOverKm: number;
 	/** `nearest first`: the optimiser had no time or failed, and each household in turn got the best volunteer who had room. */
 	readonly by: "optimiser" | "nearest first";
 	/** Why it isn't the optimiser's, or not proven best; none where it is. */

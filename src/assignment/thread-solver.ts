@@ -4,7 +4,7 @@ import { noPrices } from "./prices.js";
 import type { AssignmentProblem, AssignmentSolution } from "./problem.js";
 import { nearestFirst } from "./room.js";
 import { plainSolution } from "./solved.js";
-import { AssignmentSolver, type SolveLimits } from "./solver.js";
+import { AssignmentSolver, type SolveLimits, SolvingStopped } from "./solver.js";
 import type { ThreadNews, ThreadTask } from "./solver-thread.js";
 
 /** Time beside the limit in which the thread may start, and end by itself. */
@@ -13,6 +13,7 @@ const GRACE_MS = 5000;
 /** Solves in a thread of its own, so that the program goes on answering meanwhile. */
 export class ThreadSolver extends AssignmentSolver {
 	private readonly running = new Set<Worker>();
+	private isStopping = false;
 
 	constructor(private readonly script: () => URL | string = () => new URL("./solver-thread.js", import.meta.url)) {
 		super();
@@ -41,7 +42,8 @@ export class ThreadSolver extends AssignmentSolver {
 				worker.once("error", (error) => instead(`the optimiser failed: ${(error as Error).message.slice(0, 200)}`));
 				worker.once("exit", () => {
 					clearTimeout(late);
-					instead("the optimiser was stopped");
+					if (this.isStopping) reject(new SolvingStopped("the program stops"));
+					else instead("the optimiser was stopped");
 				});
 			});
 		} finally {
@@ -50,8 +52,9 @@ export class ThreadSolver extends AssignmentSolver {
 		}
 	}
 
-	/** Stops whatever is at work; it is told with a remark. */
+	/** Stops whatever is at work. */
 	async onApplicationShutdown(): Promise<void> {
+		this.isStopping = true;
 		await Promise.all([...this.running].map((worker) => worker.terminate()));
 	}
 }

@@ -14,10 +14,14 @@ export interface Reachable extends ContactTimes {
 	readonly channels: readonly string[];
 }
 
-/** @returns people by id; who has left or doesn't want to be written to isn't among them */
+/**
+ * @param away true: those who have left or are away too, for what concerns themselves
+ * @returns people by id; who has left or doesn't want to be written to isn't among them
+ */
 export async function reachablePeople(
 	from: Pick<Transaction, "query">,
 	ids: readonly string[],
+	away = false,
 ): Promise<ReadonlyMap<string, Reachable>> {
 	const distinct = [...new Set(ids)];
 	if (distinct.length === 0) return new Map();
@@ -25,7 +29,7 @@ export async function reachablePeople(
 		Omit<Reachable, "workingDays" | "channels" | "holidays"> & { workingDays: string; channels: string; areaId: string }
 	>(
 		`SELECT p.id, p.name, p.area_id, p.supervisor_id, p.language, p.channels, p.working_days, p.quiet_from, p.quiet_until, a.time_zone
-		 FROM person p JOIN area a ON a.id = p.area_id WHERE p.active AND p.opted_out_at_ms IS NULL AND p.id IN (${placeholders(distinct.length)})`,
+		 FROM person p JOIN area a ON a.id = p.area_id WHERE ${away ? "" : "p.active AND "}p.opted_out_at_ms IS NULL AND p.id IN (${placeholders(distinct.length)})`,
 		distinct,
 	);
 	const holidays = await holidaysOf(

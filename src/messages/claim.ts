@@ -33,12 +33,13 @@ export interface Claimed {
 	readonly members?: readonly Member[];
 }
 
+// Who is ill or leaves is still told who has taken over from her.
 const READY = "SELECT id FROM message WHERE next_try_at_ms <= $1 ORDER BY next_try_at_ms LIMIT $2";
 const CLAIM = "state = 'claimed', claim = m.claim + 1, next_try_at_ms = $3";
 const WHAT_SENDING_NEEDS = `
 	m.id, m.claim, m.idempotency_key, m.task_id, m.text AS text_name, m.fill, m.urgent, m.tries, m.channel, t.state AS task_state,
 	p.id AS person_id, p.name, p.phone_e164, p.email, p.language, COALESCE(m.channels, p.channels) AS channels,
-	CASE WHEN NOT p.active THEN 'the person isn''t active any more' WHEN p.opted_out_at_ms IS NOT NULL THEN 'the person wants no messages' END AS unwanted`;
+	CASE WHEN NOT p.active AND m.text <> 'work.given' THEN 'the person isn''t active any more' WHEN p.opted_out_at_ms IS NOT NULL THEN 'the person wants no messages' END AS unwanted`;
 const WITH_WHOM = "JOIN person p ON p.id = m.recipient_id LEFT JOIN task t ON t.id = m.task_id";
 
 /** A claim whose holder died is ready again when its lease runs out: nobody needs to look for it. */

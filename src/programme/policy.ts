@@ -2,6 +2,7 @@ import { z } from "zod";
 import { InputError } from "../errors/errors.js";
 import { kitNames } from "../science/kits.js";
 import type { Transaction } from "../store/unit-of-work.js";
+import { assignmentRules } from "./assignment-rules.js";
 import { generatorRules } from "./generator-rules.js";
 import { stockRules } from "./stock-rules.js";
 import { waterRules } from "./water-rules.js";
@@ -120,6 +121,7 @@ export const policySchema = z.strictObject({
 	water: waterRules.prefault({}),
 	generators: generatorRules.prefault({}),
 	stock: stockRules.prefault({}),
+	assignment: assignmentRules.prefault({}),
 });
 
 export type Policy = z.output<typeof policySchema>;

@@ -10,7 +10,7 @@ export interface Round {
 export type Distances = readonly (readonly number[])[];
 
 /** From so many beginnings at most: more cost time and gain little. Own choice. */
-const MOST_BEGINNINGS = 40;
+const MOST_BEGINNINGS = 16;
 
 /**
  * A short round through every place: nearest neighbour from several beginnings, each mended by 2-opt and Or-opt until neither helps.

@@ -23,6 +23,10 @@ const NAMES = [
 	"containerCode",
 	"batchCode",
 	"freeChlorineMgPerL",
+	"volunteerCode",
+	"toPersonCode",
+	"byPersonCode",
+	"reason",
 	"sampleMl",
 	"madeUpToL",
 	"kit",
@@ -110,7 +114,7 @@ onEachDatabase("odd input", (kind) => {
 				// A dot segment is another address before it is sent.
 				const inPath = encodeURIComponent(name.replace(/^\.{1,2}$/, "x")) || "x";
 				const url = route.pattern.replace(/:\w+/g, inPath) + (hasQuery ? `?${new URLSearchParams(query)}` : "");
-				const headers = route.pattern === "/programme" ? { "if-match": "*" } : undefined;
+				const headers = route.method === "PUT" || route.pattern.startsWith("/a") ? { "if-match": "*" } : undefined;
 				const isCsv = route.pattern.startsWith("/imports");
 				const sent =
 					route.method === "GET"

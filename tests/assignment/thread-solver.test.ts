@@ -3,6 +3,7 @@ import { tmpdir } from "node:os";
 import { join } from "node:path";
 import { pathToFileURL } from "node:url";
 import { solvedAssignment } from "../../src/assignment/solved.js";
+import { SolvingStopped } from "../../src/assignment/solver.js";
 import { ThreadSolver } from "../../src/assignment/thread-solver.js";
 import { inventedProblem } from "../support/invented-places.js";
 
@@ -19,9 +20,8 @@ describe("a solver in a thread of its own", () => {
 		expect(told).toEqual(await solvedAssignment(problem, () => 20_000));
 	});
 
-	it("doesn't keep the program from answering: no turn of the event loop waits for as much as 200 ms of its own work", async () => {
+	it("doesn't keep the program from answering: no turn of the event loop takes as much as a second, on a busy machine even", async () => {
 		const problem = inventedProblem(1500, 45, { roomShare: 1.1 });
-		const usage = process.cpuUsage();
 		let turns = 0;
 		let busyMs = 0;
 		let before = performance.eventLoopUtilization();
@@ -35,8 +35,7 @@ describe("a solver in a thread of its own", () => {
 		clearInterval(timer);
 		expect(remark).toBeNull();
 		expect(turns).toBeGreaterThan(10);
-		expect(busyMs).toBeLessThan(200);
-		expect(process.cpuUsage(usage).user).toBeGreaterThan(0);
+		expect(busyMs).toBeLessThan(1000);
 	});
 
 	it("is stopped at once by whoever asked", async () => {
@@ -67,10 +66,11 @@ describe("a solver in a thread of its own", () => {
 		}
 	});
 
-	it("tells what it has when the program stops", async () => {
+	it("is stopped when the program stops", async () => {
 		const solver = new ThreadSolver(() => FROM_SOURCE);
 		const solving = solver.solve(inventedProblem(2000, 60, { litres: true }), { timeLimitMs: 60_000 });
+		const stopped = expect(solving).rejects.toThrow(SolvingStopped);
 		await solver.onApplicationShutdown();
-		expect(await solving).toMatchObject({ by: "nearest first", remark: "the optimiser was stopped" });
+		await stopped;
 	});
 });

@@ -42,6 +42,7 @@ export const HEADERS = {
 	households: "code,area_code,volunteer_code,persons,water_source,turbidity,latitude_deg,longitude_deg",
 	containers: "code,household_code,volume_l,kind,last_cleaned_on",
 	generators: "code,name,area_code,rated_current_a,cells_in_series,current_efficiency,batch_volume_l,salt_g_per_l,in_service",
+	assignments: "code,volunteer_code,stays,language",
 	batches:
 		"code,generator_code,area_code,keeper_code,made_at,volume_l,strength_g_per_l,ph,ph_knowledge,wall,exposure,salt_g_per_l,lit_area_m2",
 } as const;

@@ -1,8 +1,9 @@
-import { dirname } from "node:path";
+import { dirname, join } from "node:path";
 import type { DynamicModule, INestApplicationContext, Type } from "@nestjs/common";
 import { NestFactory } from "@nestjs/core";
 import { pino } from "pino";
 import { appModule } from "../../src/app.module.js";
+import { ThreadSolver } from "../../src/assignment/thread-solver.js";
 import { Answers } from "../../src/duties/answers.js";
 import { Escalation } from "../../src/duties/escalation.js";
 import { ForecastsAnew } from "../../src/duties/forecasts-anew.js";
@@ -23,6 +24,9 @@ import { type DatabaseKind, newDatabase, type TestDatabase } from "./stores.js";
 
 /** Tuesday, 3 March 2026, 08:00 in Nairobi. */
 export const START_MS = Date.UTC(2026, 2, 3, 5);
+
+/** What the build has as a script, tests run from its source. */
+const SOURCE_THREAD = () => join(__dirname, "source-thread.cjs");
 
 /** Warm all year: 30 °C by day, 22 °C by night. */
 export const WARM: MonthlyClimate[] = Array.from({ length: 12 }, () => ({ dayMeanC: 30, nightMeanC: 22, cloudFraction: 0.4 }));
@@ -51,7 +55,14 @@ export async function newPlace(kind: DatabaseKind): Promise<Place> {
 		module: (api, over) =>
 			appModule(
 				{ ...settingsFrom({}), ...location, ...over },
-				{ log: pino({ level: "silent" }), clock, randomness: new SeededRandomness(1), notifiers: [], api },
+				{
+					log: pino({ level: "silent" }),
+					clock,
+					randomness: new SeededRandomness(1),
+					notifiers: [],
+					solver: new ThreadSolver(SOURCE_THREAD),
+					api,
+				},
 			),
 	};
 }

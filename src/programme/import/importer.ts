@@ -7,7 +7,7 @@ import type { Store } from "../../store/store.js";
 import { only, type Transaction } from "../../store/unit-of-work.js";
 import type { Clock } from "../../time/clock.js";
 import type { Ids } from "../../time/ids.js";
-import { CHUNK_ROWS, checkedRows, type Reading } from "./checked.js";
+import { CHUNK_ROWS, type CheckedRow, checkedRows, type Reading } from "./checked.js";
 import type { ImportKind } from "./kind.js";
 import { suggestion } from "./nearest.js";
 import type { Query } from "./references.js";
@@ -20,8 +20,17 @@ import { type Tally, writeParents, writeRows } from "./write.js";
 /** What follows from rows that were added or changed, in the same unit of work; ids come some hundreds at a time. */
 export type AfterWriting = (tx: Transaction, ids: readonly string[]) => Promise<void>;
 
+/** Writes the rows of a kind whose facts aren't rows of a table of their own. */
+export type Writing = (
+	tx: Transaction,
+	chunks: AsyncIterable<readonly CheckedRow[]>,
+	who: { readonly actor: string; readonly nowMs: number },
+) => Promise<Readonly<Tally>>;
+
 export interface ImporterOptions {
 	readonly kinds: readonly ImportKind[];
+	/** By the name of a kind; the others are written into their table. */
+	readonly writing?: Readonly<Record<string, Writing>>;
 	/** By the name of a kind. */
 	readonly afterWriting?: Readonly<Record<string, AfterWriting>>;
 	/** Where a file is set aside while it is read; the system's folder for such files where nothing is said. */
@@ -137,7 +146,9 @@ export class Importer {
 			if (fileId === undefined) return alreadyImported(kind, count);
 			const tally: Tally = { added: 0, changed: 0, unchanged: 0 };
 			const ids: string[] = [];
-			for await (const chunk of rows.chunks()) ids.push(...(await writeRows(tx, kind, chunk, () => this.ids.next(), tally)));
+			const writing = this.settings.writing?.[kind.name];
+			if (writing) Object.assign(tally, await writing(tx, rows.chunks(), { actor: options.actor ?? "import", nowMs }));
+			else for await (const chunk of rows.chunks()) ids.push(...(await writeRows(tx, kind, chunk, () => this.ids.next(), tally)));
 			if (kind.tree) for await (const chunk of rows.chunks()) await writeParents(tx, kind, chunk);
 			const after = this.settings.afterWriting?.[kind.name];
 			if (after) for (let from = 0; from < ids.length; from += CHUNK_ROWS) await after(tx, ids.slice(from, from + CHUNK_ROWS));

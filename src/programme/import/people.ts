@@ -17,7 +17,7 @@ const phoneColumn: Column<string> = {
 };
 
 const LANGUAGE = "must be a language tag (BCP 47), such as en or bn-BD";
-const languageColumn: Column<string> = {
+export const languageColumn: Column<string> = {
 	schema: z
 		.string(LANGUAGE)
 		.regex(/^[a-z]{2,3}(-[A-Z][a-z]{3})?(-([A-Z]{2}|\d{3}))?$/, LANGUAGE)
