@@ -16,7 +16,7 @@ export class Water1764000001000 implements MigrationInterface {
 			season_until_month: "whole?",
 			season_source: "text?",
 			season_turbidity: "text?",
-			changed_at_ms: "instant",
+			changed_at_ms: "instant?",
 		});
 		await table(runner, "container_fill", {
 			container_id: "text key > container",

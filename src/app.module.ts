@@ -56,6 +56,9 @@ import { Store } from "./store/store.js";
 import { Clock, SystemClock } from "./time/clock.js";
 import { Ids } from "./time/ids.js";
 import { Randomness, SystemRandomness } from "./time/randomness.js";
+import { planContainers } from "./water/first-plan.js";
+import { HouseholdFacts } from "./water/household-facts.js";
+import { HouseholdWater } from "./water/household-water.js";
 import { Protocols } from "./water/protocol/accept.js";
 import { HouseholdProtocols } from "./water/protocol/household-protocol.js";
 import { Water } from "./water/water.js";
@@ -241,6 +244,12 @@ function servicesModule(settings: Settings, parts: Parts): DynamicModule {
 			(...on: ConstructorParameters<typeof ForecastsAnew>) => new ForecastsAnew(...on),
 		),
 		made(WaterFacts, [Store, Clock, Ids, Calendars], (...on: ConstructorParameters<typeof WaterFacts>) => new WaterFacts(...on)),
+		made(HouseholdFacts, [Store, Clock, Ids], (...on: ConstructorParameters<typeof HouseholdFacts>) => new HouseholdFacts(...on)),
+		made(
+			HouseholdWater,
+			[Store, Clock, Calendars],
+			(...on: ConstructorParameters<typeof HouseholdWater>) => new HouseholdWater(...on),
+		),
 		made(
 			ResidualReadings,
 			[Store, Clock, Ids, Calendars, Answers, WAKE],
@@ -285,6 +294,7 @@ function servicesModule(settings: Settings, parts: Parts): DynamicModule {
 					writing: { assignments: assignmentsFromList({ ids, afterMoving: followingHouseholds(hands) }) },
 					// Jars that came in by the thousand become due at once: the sweep forecasts them, a page at a time.
 					afterWriting: {
+						containers: async (tx, containerIds) => planContainers(tx, containerIds, await currentPolicy(tx), now.nowMs()),
 						batches: (tx, batchIds) => dueNow(tx, RETEST, "batch", batchIds, now.nowMs()),
 						households: (tx, householdIds) => householdsChanged(tx, householdIds, now.nowMs()),
 						areas: async (tx, areaIds) => {

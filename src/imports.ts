@@ -6,6 +6,7 @@ import { holidayImport } from "./programme/import/holidays.js";
 import { householdImport } from "./programme/import/households.js";
 import { personImport } from "./programme/import/people.js";
 import { batchImport } from "./stock/import.js";
+import { habitsImport } from "./water/habits-import.js";
 
 /** Every kind of file that can be imported, in an order in which none names what comes after it. */
 export const importKinds = [
@@ -14,6 +15,7 @@ export const importKinds = [
 	personImport,
 	householdImport,
 	containerImport,
+	habitsImport,
 	generatorImport,
 	batchImport,
 	assignmentImport,

@@ -46,7 +46,9 @@ import { BatchesController } from "./stock/batches.js";
 import { StockMovesController } from "./stock/moves.js";
 import { StockCheckController } from "./stock/stock-check.js";
 import { StrengthTestsController } from "./stock/strength-tests.js";
+import { ContainersController } from "./water/containers.js";
 import { DosesController } from "./water/doses.js";
+import { HouseholdWaterController } from "./water/households.js";
 import { ProtocolHouseholdsController } from "./water/protocol-households.js";
 import { ProtocolsController } from "./water/protocols.js";
 import { ResidualChecksController } from "./water/residual-checks.js";
@@ -77,6 +79,8 @@ export const apiControllers: readonly Type[] = [
 	StockCheckController,
 	DosesController,
 	ResidualChecksController,
+	ContainersController,
+	HouseholdWaterController,
 	ProtocolsController,
 	ProtocolHouseholdsController,
 	TasksController,

@@ -4,6 +4,7 @@ import type { DutyKind } from "./kind.js";
 import { CareForGenerator } from "./kinds/care-for-generator.js";
 import { CheckBattery } from "./kinds/check-battery.js";
 import { CheckWater } from "./kinds/check-water.js";
+import { CleanContainer } from "./kinds/clean-container.js";
 import { CollectBleach } from "./kinds/collect-bleach.js";
 import { CompareTests } from "./kinds/compare-tests.js";
 import { FindFault } from "./kinds/find-fault.js";
@@ -23,6 +24,7 @@ export function dutyKinds({ ids, calendars }: KindParts): DutyKind[] {
 	return [
 		new RetestStoredBleach(ids, calendars),
 		new CheckWater(ids, calendars),
+		new CleanContainer(ids),
 		new RunAgain({ ids, calendars }),
 		new FindFault(ids),
 		new CareForGenerator(ids),

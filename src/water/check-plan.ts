@@ -97,7 +97,7 @@ async function lookedAt(from: Reader, containers: readonly KnownContainer[]): Pr
 	return first;
 }
 
-interface Place {
+export interface Place {
 	readonly workingDays: readonly number[];
 	readonly from: string;
 	readonly place: number;
@@ -105,7 +105,7 @@ interface Place {
 }
 
 /** Each household's place among those of its volunteer, by id; households without one are shared out by area. */
-async function placesOf(from: Reader, containers: readonly KnownContainer[]): Promise<Map<string, Place>> {
+export async function placesOf(from: Reader, containers: readonly KnownContainer[]): Promise<Map<string, Place>> {
 	const volunteers = [...new Set(containers.flatMap(({ volunteerId }) => volunteerId ?? []))];
 	const areas = [...new Set(containers.flatMap(({ volunteerId, areaId }) => (volunteerId ? [] : [areaId])))];
 	const rows = await from.query<{ id: string; round: string; workingDays: string | null; quietUntil: string | null }>(

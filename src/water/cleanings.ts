@@ -57,6 +57,25 @@ export async function lastCleanedMs(
 	return last;
 }
 
+/** @returns the containers whose water a check has found unfit since they were cleaned last */
+export async function failedSince(
+	from: Pick<Transaction, "query">,
+	containers: readonly KnownContainer[],
+	cleanedAtMs: ReadonlyMap<string, number>,
+): Promise<ReadonlySet<string>> {
+	if (containers.length === 0) return new Set();
+	const rows = await from.query<{ containerId: string; failedAtMs: number }>(
+		`SELECT container_id, MAX(checked_at_ms) AS failed_at_ms FROM residual_check WHERE NOT fit_to_drink
+		   AND container_id IN (${placeholders(containers.length)}) GROUP BY container_id`,
+		containers.map(({ id }) => id),
+	);
+	return new Set(
+		rows.flatMap(({ containerId, failedAtMs }) =>
+			Number(failedAtMs) > (cleanedAtMs.get(containerId) ?? Number.NEGATIVE_INFINITY) ? [containerId] : [],
+		),
+	);
+}
+
 /** The instant of a day; where an instant of that day is known already, that one. */
 function instantOfDay(date: string, timeZone: string, knownMs: number | undefined): number {
 	return knownMs !== undefined && localDateOf(knownMs, timeZone) === date ? knownMs : instantOfLocal(date, NOON, timeZone);

@@ -16,7 +16,8 @@ export class HouseholdWaterRow {
 	@WholeColumn(optional) seasonUntilMonth!: number | null;
 	@TextColumn(optional) seasonSource!: string | null;
 	@TextColumn(optional) seasonTurbidity!: Turbidity | null;
-	@InstantColumn() changedAtMs!: number;
+	/** None: they came in by a file, of which the ledger tells. */
+	@InstantColumn(optional) changedAtMs?: number | null;
 }
 
 export type WaterHabits = Partial<Omit<HouseholdWaterRow, "householdId" | "changedAtMs">>;

@@ -5,7 +5,7 @@ import { instantOfLocal, localDateOf } from "../time/local.js";
 export interface VisitRhythm {
 	/** Days within which every household is seen, 1 to 90. */
 	readonly intervalDays: number;
-	/** ISO weekdays that the volunteer works; none: every day. */
+	/** ISO weekdays that the volunteer works; none: every day, and so within less than a week. */
 	readonly workingDays: readonly number[];
 	readonly timeZone: string;
 	/** 'HH:MM' at which the visit falls due. */
@@ -42,6 +42,7 @@ export function visitAfterMs(rhythm: VisitRhythm, afterMs: number): number {
 function turnIn({ workingDays, place, of }: VisitRhythm, firstDay: number, days: number): number {
 	const all = Array.from({ length: days }, (_, i) => firstDay + i);
 	const worked = all.filter((day) => workingDays.includes(((((day - FIRST_MONDAY) % 7) + 7) % 7) + 1));
-	const shared = worked.length > 0 ? worked : all;
+	// In less than a week days off would make the interval longer than was promised.
+	const shared = worked.length > 0 && days >= 7 ? worked : all;
 	return shared[Math.floor(((place + 0.5) * shared.length) / of)] as number;
 }

@@ -41,6 +41,8 @@ export const HEADERS = {
 	people: "code,role,name,phone,language,area_code,supervisor_code,working_days,quiet_from,quiet_until,channels",
 	households: "code,area_code,volunteer_code,persons,water_source,turbidity,latitude_deg,longitude_deg",
 	containers: "code,household_code,volume_l,kind,last_cleaned_on",
+	habits:
+		"household_code,drinking_l_per_person_day,food_l_per_person_day,hygiene_l_per_person_day,refill_every_hours,season_from_month,season_until_month,season_source,season_turbidity",
 	generators: "code,name,area_code,rated_current_a,cells_in_series,current_efficiency,batch_volume_l,salt_g_per_l,in_service",
 	assignments: "code,volunteer_code,stays,language",
 	batches:
@@ -73,6 +75,7 @@ export const FILES = {
 		"C-2,H-1,12.5,bucket with cover,",
 		"C-3,H-2,20,tap,2025-06-15",
 	),
+	habits: fileOf("habits", "H-1,2,2.5,,24,6,9,pond,cloudy", "H-2,,,,12,,,,"),
 	generators: fileOf("generators", "G1,Invented Cell,LAKE-1,6.5,2,0.65,20,30,yes"),
 	batches: fileOf(
 		"batches",

@@ -25,6 +25,7 @@ onEachDatabase("an import of files", (kind) => {
 			["people", "imported", 3],
 			["households", "imported", 2],
 			["containers", "imported", 3],
+			["habits", "imported", 2],
 			["generators", "imported", 1],
 			["batches", "imported", 2],
 		]);

@@ -5,7 +5,9 @@ import type { AddCommand, Outlets } from "../program.js";
 export const addImport: AddCommand = (program, outlets) => {
 	program
 		.command("import")
-		.description("Take in a CSV file of areas, people, households, containers, generators or batches: whole or not at all.")
+		.description(
+			"Take in a CSV file of areas, people, households, containers, habits, generators or batches: whole or not at all.",
+		)
 		.argument("<kind>", "what the file holds")
 		.argument("[file]", "the CSV file")
 		.option("--columns", "list the columns of the kind and what each takes, and import nothing", false)

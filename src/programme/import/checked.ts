@@ -1,3 +1,4 @@
+import type { Policy } from "../policy.js";
 import type { Column, Manner } from "./column.js";
 import { BrokenForm, type CsvRow, rowsOfCsv } from "./csv.js";
 import { headerLineOf, headerProblems, namesOf, separatorOf } from "./header.js";
@@ -21,6 +22,7 @@ export interface Reading {
 	readonly kind: ImportKind;
 	readonly query: Query;
 	readonly nowMs: number;
+	readonly policy: Policy;
 	readonly mostRows: number;
 	readonly defaultCountry: Manner["defaultCountry"];
 	readonly problems: Problems;
@@ -115,11 +117,12 @@ function readRow(row: CsvRow, names: readonly string[], manner: Manner, reading:
 		if ("wrong" in read) refuse(name, shownValue(cells[at]!, column), read.wrong);
 		else values[name] = read.value;
 	});
-	const { code } = values;
+	const key = keyColumn(kind);
+	const code = values[key];
 	if (typeof code !== "string") return { line, values, sound };
 	const before = lineOf.get(code);
 	if (before === undefined) lineOf.set(code, line);
-	else refuse("code", shownValue(code), `stands on line ${before} too; each code once is right`);
+	else refuse(key, shownValue(code), `stands on line ${before} too; each code once is right`);
 	return { line, values, sound };
 }
 
@@ -166,12 +169,13 @@ function resolverOf(reading: Reading): Resolve {
 function checkedRow(
 	{ line, values }: ReadRow,
 	foundIn: ReadonlyMap<string, ReadonlyMap<string, Found>>,
-	{ kind, problems, nowMs }: Reading,
+	{ kind, problems, nowMs, policy }: Reading,
 ): CheckedRow | undefined {
 	let sound = true;
 	const found = (column: string) => foundIn.get(column)?.get(values[column] as string);
 	const fields = kind.fieldsOf(values, {
 		nowMs,
+		policy,
 		found,
 		idOf: (column) => found(column)?.id ?? null,
 		refuse(column, message) {
@@ -180,8 +184,11 @@ function checkedRow(
 		},
 	});
 	const parentCode = kind.tree ? ((values[kind.tree.column] as string | null) ?? null) : null;
-	return sound ? { line, code: values["code"] as string, parentCode, fields } : undefined;
+	return sound ? { line, code: values[keyColumn(kind)] as string, parentCode, fields } : undefined;
 }
+
+/** @returns the column whose value makes a row the same at the next import */
+const keyColumn = ({ key }: ImportKind): string => key?.column ?? "code";
 
 function writtenOf(value: unknown): string {
 	return value === null || value === undefined ? "" : String(value);

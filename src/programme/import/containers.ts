@@ -1,5 +1,6 @@
 import { z } from "zod";
 import { localDateOf } from "../../time/local.js";
+import { mostContainerL, tooLarge } from "../container-size.js";
 import { type Column, choiceColumn, codeColumn, orEmpty, positiveColumn, referenceColumn } from "./column.js";
 import { importKind } from "./kind.js";
 import { toHousehold } from "./references.js";
@@ -23,10 +24,13 @@ export const containerImport = importKind({
 		kind: choiceColumn("narrow mouth", "wide mouth", "tap", "bucket with cover"),
 		last_cleaned_on: orEmpty(dateColumn),
 	},
-	fieldsOf(values, { nowMs, found, idOf, refuse }) {
+	fieldsOf(values, { nowMs, policy, found, idOf, refuse }) {
 		const today = localDateOf(nowMs, found("household_code")?.timeZone ?? "UTC");
 		if (values.last_cleaned_on !== null && values.last_cleaned_on > today)
 			refuse("last_cleaned_on", `must not be in the future; today is ${today} there`);
+		const persons = found("household_code")?.persons ?? 1;
+		const mostL = mostContainerL(persons, policy.water.largestContainerLPerPerson);
+		if (values.volume_l > mostL) refuse("volume_l", tooLarge(persons, mostL));
 		return {
 			household_id: idOf("household_code"),
 			volume_l: values.volume_l,

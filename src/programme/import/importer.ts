@@ -7,6 +7,7 @@ import type { Store } from "../../store/store.js";
 import { only, type Transaction } from "../../store/unit-of-work.js";
 import type { Clock } from "../../time/clock.js";
 import type { Ids } from "../../time/ids.js";
+import { currentPolicy } from "../policy.js";
 import { CHUNK_ROWS, type CheckedRow, checkedRows, type Reading } from "./checked.js";
 import type { ImportKind } from "./kind.js";
 import { suggestion } from "./nearest.js";
@@ -109,11 +110,12 @@ export class Importer {
 		);
 	}
 
-	private reading({ kind, nowMs, options }: Task): Reading {
+	private async reading({ kind, nowMs, options }: Task): Promise<Reading> {
 		return {
 			kind,
 			query: this.query,
 			nowMs,
+			policy: await currentPolicy(this.store),
 			mostRows: this.settings.mostRows ?? 1_000_000,
 			defaultCountry: options.defaultCountry as CountryCode | undefined,
 			problems: new Problems(),
@@ -125,7 +127,7 @@ export class Importer {
 	/** Reads and checks without the writer, so that nobody waits for a file that is refused; then writes what was checked. */
 	private async checkedAndWritten(task: Task): Promise<ImportReport> {
 		const { kind, spool } = task;
-		const reading = this.reading(task);
+		const reading = await this.reading(task);
 		const rows = new RowsSetAside(join(spool.folder, "rows.jsonl"));
 		const branches = new Map<string, Branch>();
 		for await (const chunk of checkedRows(spool.path, reading)) {

@@ -1,3 +1,4 @@
+import type { Policy } from "../policy.js";
 import type { Column, Columns, ValuesOf } from "./column.js";
 import type { Found } from "./references.js";
 
@@ -7,6 +8,7 @@ export type Fields = Readonly<Record<string, unknown>>;
 /** What a row may be checked against, beside its own cells. */
 export interface RowSetting {
 	readonly nowMs: number;
+	readonly policy: Policy;
 	/** @returns the row that the cell of a column names; none where the cell is empty */
 	found(column: string): Found | undefined;
 	/** @returns its id */
@@ -32,8 +34,10 @@ export interface ImportKind {
 	/** One row, in the trade's word. */
 	readonly noun: string;
 	readonly table: string;
-	/** The first is `code`. */
+	/** The first is the key. */
 	readonly columns: Columns;
+	/** The column of the file by which a row is the same at the next import, and its database column; `code` where nothing is said. */
+	readonly key?: { readonly column: string; readonly field: string };
 	readonly tree?: Tree;
 	/** Written of a new row only. */
 	readonly whenAdded?: Fields;
@@ -42,10 +46,10 @@ export interface ImportKind {
 	fieldsOf(values: Readonly<Record<string, unknown>>, setting: RowSetting): Fields;
 }
 
-type WithCode = Columns & { readonly code: Column<string> };
+type WithKey = Columns & ({ readonly code: Column<string> } | { readonly household_code: Column<string> });
 
 /** The same kind, with the values of its columns typed where it is defined. */
-export function importKind<const C extends WithCode>(
+export function importKind<const C extends WithKey>(
 	kind: Omit<ImportKind, "columns" | "fieldsOf"> & {
 		readonly columns: C;
 		fieldsOf(values: ValuesOf<C>, setting: RowSetting): Fields;

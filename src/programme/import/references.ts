@@ -17,6 +17,8 @@ export interface Found {
 	readonly code: string;
 	readonly id: string;
 	readonly timeZone?: string;
+	/** Of a household. */
+	readonly persons?: number;
 }
 
 export const toArea: Reference = { noun: "area", table: "area", select: "SELECT x.code, x.id, x.time_zone FROM area x" };
@@ -24,7 +26,7 @@ export const toPerson: Reference = { noun: "person", table: "person", select: "S
 export const toHousehold: Reference = {
 	noun: "household",
 	table: "household",
-	select: "SELECT x.code, x.id, a.time_zone FROM household x JOIN area a ON a.id = x.area_id",
+	select: "SELECT x.code, x.id, x.persons, a.time_zone FROM household x JOIN area a ON a.id = x.area_id",
 };
 
 /** @returns the rows that the codes name, by code; one that isn't there is left out */

@@ -39,10 +39,11 @@ export async function writeRows(
 	tally.unchanged += sorted.length - differing.length;
 	if (differing.length === 0) return [];
 	const whenAdded = Object.entries(kind.whenAdded ?? {});
-	const columns = ["id", "code", ...names, ...whenAdded.map(([name]) => name)];
+	// What is kept under the id of the row that its key names has neither an id nor a code of its own.
+	const own = kind.key ? [] : ["id", "code"];
+	const columns = [...own, ...names, ...whenAdded.map(([name]) => name)];
 	const written = differing.map((row) => [
-		newId(),
-		row.code,
+		...(kind.key ? [] : [newId(), row.code]),
 		...names.map((name) => bound(row.fields[name])),
 		...whenAdded.map(([, value]) => bound(value)),
 	]);
@@ -50,7 +51,7 @@ export async function writeRows(
 	const changes = names.map((name) => `${name} = excluded.${name}`).concat(kind.whenChanged ?? []);
 	const kept = await tx.query<{ id: string }>(
 		`INSERT INTO ${kind.table} (${columns.join(", ")}) VALUES ${text}
-		 ON CONFLICT (code) DO UPDATE SET ${changes.join(", ")} RETURNING id`,
+		 ON CONFLICT (${kind.key?.field ?? "code"}) DO UPDATE SET ${changes.join(", ")} RETURNING ${kind.key?.field ?? "id"} AS id`,
 		parameters,
 	);
 	return kept.map(({ id }) => id);
@@ -70,10 +71,11 @@ export async function writeParents(tx: Transaction, { table, tree }: ImportKind,
 
 async function storedRows(
 	tx: Transaction,
-	{ table, tree }: ImportKind,
+	{ table, tree, key }: ImportKind,
 	names: readonly string[],
 	rows: readonly CheckedRow[],
 ): Promise<Map<string, Row>> {
+	if (key) return storedByKey(tx, table, key.field, names, rows);
 	const columns = ["id", "code", ...names].map((name) => `x.${name}`);
 	const parent = tree ? `LEFT JOIN ${table} p ON p.id = x.${tree.field}` : "";
 	const found = await tx.query(
@@ -81,6 +83,22 @@ async function storedRows(
 		rows.map(({ code }) => code),
 	);
 	return new Map(found.map((row) => [row["code"] as string, row]));
+}
+
+/** @returns rows by the key's value in the file; they are found by the id that it names */
+async function storedByKey(
+	tx: Transaction,
+	table: string,
+	field: string,
+	names: readonly string[],
+	rows: readonly CheckedRow[],
+): Promise<Map<string, Row>> {
+	const codes = new Map(rows.map((row) => [row.fields[field] as string, row.code]));
+	const found = await tx.query(
+		`SELECT ${names.join(", ")}, NULL AS parent_code FROM ${table} WHERE ${field} IN (${placeholders(codes.size)})`,
+		[...codes.keys()],
+	);
+	return new Map(found.map((row) => [codes.get(row[camelCase(field)] as string) as string, row]));
 }
 
 function sameAs(row: CheckedRow, stored: Row | undefined, names: readonly string[]): boolean {
