@@ -29,6 +29,7 @@ import { Sweep } from "./duties/sweep.js";
 import { TaskHands } from "./duties/task-hands.js";
 import { WaterFacts } from "./duties/water-facts.js";
 import { entities } from "./entities.js";
+import { afterBatteriesImported, afterLotsImported, afterRunsImported } from "./generators/after-import.js";
 import { importKinds } from "./imports.js";
 import { catalogueGaps, checkCatalogues } from "./messages/catalogues.js";
 import { type Notifiers, notifiersFrom } from "./messages/channels/registry.js";
@@ -297,6 +298,9 @@ function servicesModule(settings: Settings, parts: Parts): DynamicModule {
 						containers: async (tx, containerIds) => planContainers(tx, containerIds, await currentPolicy(tx), now.nowMs()),
 						batches: (tx, batchIds) => dueNow(tx, RETEST, "batch", batchIds, now.nowMs()),
 						households: (tx, householdIds) => householdsChanged(tx, householdIds, now.nowMs()),
+						runs: (tx, runIds) => afterRunsImported(tx, runIds, now.nowMs()),
+						batteries: (tx, batteryIds) => afterBatteriesImported(tx, batteryIds, now.nowMs()),
+						"kit-lots": (tx, lotIds) => afterLotsImported(tx, lotIds),
 						areas: async (tx, areaIds) => {
 							const { oldestUseDays } = await currentPolicy(tx);
 							await forecastAnew(tx, ids, { because: "areas changed", areaIds, nowMs: now.nowMs(), oldestUseDays });

@@ -1,5 +1,7 @@
 import { assignmentImport } from "./assignment/list.js";
 import { generatorImport } from "./generators/import.js";
+import { batteryImport, kitLotImport } from "./generators/kept-imports.js";
+import { runImport } from "./generators/run-import.js";
 import { areaImport } from "./programme/import/areas.js";
 import { containerImport } from "./programme/import/containers.js";
 import { holidayImport } from "./programme/import/holidays.js";
@@ -19,4 +21,7 @@ export const importKinds = [
 	generatorImport,
 	batchImport,
 	assignmentImport,
+	batteryImport,
+	runImport,
+	kitLotImport,
 ];

@@ -1,6 +1,14 @@
-import { codeColumn, flagColumn, numberColumn, referenceColumn, textColumn, wholeColumn } from "../programme/import/column.js";
+import {
+	codeColumn,
+	flagColumn,
+	numberColumn,
+	orMissing,
+	referenceColumn,
+	textColumn,
+	wholeColumn,
+} from "../programme/import/column.js";
 import { importKind } from "../programme/import/kind.js";
-import { type Reference, toArea } from "../programme/import/references.js";
+import { type Reference, toArea, toPerson } from "../programme/import/references.js";
 
 export const toGenerator: Reference = { noun: "generator", table: "generator", select: "SELECT x.code, x.id FROM generator x" };
 
@@ -19,8 +27,15 @@ export const generatorImport = importKind({
 		batch_volume_l: numberColumn({ from: 0.1, to: 1000, unit: "litres" }),
 		salt_g_per_l: numberColumn({ from: 1, to: 350, unit: "grams of salt a litre" }),
 		in_service: flagColumn(),
+		operator_code: orMissing(referenceColumn(toPerson)),
+		latitude_deg: orMissing(numberColumn({ from: -90, to: 90, unit: "degrees" })),
+		longitude_deg: orMissing(numberColumn({ from: -180, to: 180, unit: "degrees" })),
 	},
 	fieldsOf: (values, { idOf }) => ({
+		// A file that doesn't name these columns leaves them as they are.
+		...(values.operator_code === undefined ? {} : { operator_id: idOf("operator_code") }),
+		...(values.latitude_deg === undefined ? {} : { latitude_deg: values.latitude_deg }),
+		...(values.longitude_deg === undefined ? {} : { longitude_deg: values.longitude_deg }),
 		name: values.name,
 		area_id: idOf("area_code"),
 		rated_current_a: values.rated_current_a,

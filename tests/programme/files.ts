@@ -47,6 +47,9 @@ export const HEADERS = {
 	assignments: "code,volunteer_code,stays,language",
 	batches:
 		"code,generator_code,area_code,keeper_code,made_at,volume_l,strength_g_per_l,ph,ph_knowledge,wall,exposure,salt_g_per_l,lit_area_m2",
+	batteries: "code,area_code,generator_code,rated_ah,rated_hours,peukert_exponent,since",
+	runs: "code,generator_code,operator_code,started_at,ended_at,salt_g,water_l,power_source,battery_code,current_a,rest_voltage_v,gas_seen,batch_code",
+	"kit-lots": "code,kit,lot,area_code,holder_code,received_on,expires_on,opened_on",
 } as const;
 
 /** A file of a kind from its rows. */
