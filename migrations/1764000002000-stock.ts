@@ -32,6 +32,7 @@ const ADDED: readonly (readonly [column: string, type: string, target?: string])
 	["drawn_at_ms", "bigint"],
 	["held_ul", "integer"],
 	["fill", "integer"],
+	["set_aside_until_ms", "bigint"],
 ];
 
 const TABLES = ["stock_move", "jar_stay", "bleach_want", "production_plan", "stock_item", "item_move"];

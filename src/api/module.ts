@@ -43,7 +43,9 @@ import { ProgrammeController } from "./programme/programme.js";
 import { PushSetting, PushSubscriptionsController } from "./programme/push-subscriptions.js";
 import { ProgrammeRules } from "./programme/rules.js";
 import { BatchesController } from "./stock/batches.js";
+import { HoldingsController } from "./stock/holdings.js";
 import { StockMovesController } from "./stock/moves.js";
+import { PlansController } from "./stock/plans.js";
 import { StockCheckController } from "./stock/stock-check.js";
 import { StrengthTestsController } from "./stock/strength-tests.js";
 import { ContainersController } from "./water/containers.js";
@@ -77,6 +79,8 @@ export const apiControllers: readonly Type[] = [
 	StrengthTestsController,
 	StockMovesController,
 	StockCheckController,
+	HoldingsController,
+	PlansController,
 	DosesController,
 	ResidualChecksController,
 	ContainersController,

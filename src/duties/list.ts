@@ -7,6 +7,7 @@ import { CheckWater } from "./kinds/check-water.js";
 import { CleanContainer } from "./kinds/clean-container.js";
 import { CollectBleach } from "./kinds/collect-bleach.js";
 import { CompareTests } from "./kinds/compare-tests.js";
+import { DiscardJar } from "./kinds/discard-jar.js";
 import { FindFault } from "./kinds/find-fault.js";
 import { MakeBleach } from "./kinds/make-bleach.js";
 import { RenewReagent } from "./kinds/renew-reagent.js";
@@ -33,5 +34,6 @@ export function dutyKinds({ ids, calendars }: KindParts): DutyKind[] {
 		new CompareTests({ ids, calendars }),
 		new CollectBleach(ids, calendars),
 		new MakeBleach(ids, calendars),
+		new DiscardJar(ids),
 	];
 }

@@ -44,6 +44,7 @@ export async function drawOff(tx: Transaction, ids: Ids, fromJarId: string, into
 		drawnAtMs: out.atMs,
 		heldUl: volumeUl,
 		fill,
+		setAsideUntilMs: null,
 	};
 	if (!empty) await insertNew(tx, row);
 	await takeOut(tx, ids, fromJarId, "drawn out", { ...out, volumeMl: volumeUl / UL_PER_ML, otherJarId: row.id });

@@ -1,10 +1,11 @@
 import { setDue } from "../programme/due.js";
 import type { Policy } from "../programme/policy.js";
-import { valuesOf } from "../store/sql.js";
+import { placeholders, valuesOf } from "../store/sql.js";
 import type { Transaction } from "../store/unit-of-work.js";
-import { RETEST, stockChanged } from "./due-work.js";
+import { DISCARD, RETEST, stockChanged } from "./due-work.js";
+import { DOSES_CLOUDY, endOfUse } from "./end-of-use.js";
 import { type Forecast, forecastOf } from "./forecast.js";
-import { attempted, jarFacts, jarRows, type Unfit } from "./jar-facts.js";
+import { attempted, type JarRow, jarFacts, jarRows, type Unfit } from "./jar-facts.js";
 import type { Calendars } from "./places.js";
 
 export { RETEST } from "./due-work.js";
@@ -64,6 +65,7 @@ export async function refreshForecasts(
 				dueAtMs: forecast.retestAtMs,
 			})),
 		);
+		await keepEndsOfUse(tx, forecasts, policy, nowMs);
 		await stockChanged(
 			tx,
 			forecasts.map(({ row }) => row.id),
@@ -72,4 +74,35 @@ export async function refreshForecasts(
 		for (const { row, forecast } of forecasts) made.set(row.id, forecast);
 	}
 	return Object.assign(made, { unfit });
+}
+
+/** Sets when jars are to be set aside or poured away; one for which that isn't in sight gets no row. */
+async function keepEndsOfUse(
+	tx: Transaction,
+	forecasts: readonly { readonly row: JarRow; readonly forecast: Forecast }[],
+	policy: Policy,
+	nowMs: number,
+): Promise<void> {
+	const cloudy = await tx.query<{ id: string }>(
+		`SELECT b.id FROM batch b WHERE ${DOSES_CLOUDY} AND b.id IN (${placeholders(forecasts.length)})`,
+		forecasts.map(({ row }) => row.id),
+	);
+	const dosesCloudy = new Set(cloudy.map(({ id }) => id));
+	const ends = forecasts.map(({ row, forecast }) => {
+		const { madeStrengthGPerL, setAsideUntilMs = null } = row;
+		const jar = { madeStrengthGPerL, setAsideUntilMs, forecast, dosesCloudy: dosesCloudy.has(row.id) };
+		return { row, end: endOfUse(jar, nowMs, policy) };
+	});
+	await setDue(
+		tx,
+		ends.flatMap(({ row, end }) => (end ? [{ kind: DISCARD, subjectId: row.id, areaId: row.areaId, dueAtMs: end.dueAtMs }] : [])),
+	);
+	const none = ends.flatMap(({ row, end }) => (end ? [] : [row.id]));
+	if (none.length === 0) return;
+	// Where a task is open, the sweep looks whether it is still work.
+	await tx.affected(`UPDATE due SET due_at_ms = $1 WHERE kind = $2 AND subject_id IN (${placeholders(none.length, 3)})`, [
+		nowMs,
+		DISCARD,
+		...none,
+	]);
 }

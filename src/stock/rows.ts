@@ -39,6 +39,8 @@ export class BatchRow {
 	@WholeColumn(optional) heldUl?: number | null;
 	/** Counts what the jar was filled with, one after the other. None: the first. */
 	@WholeColumn(optional) fill?: number | null;
+	/** Not for drinking water any more: until then it is used up on surfaces. */
+	@InstantColumn(optional) setAsideUntilMs?: number | null;
 }
 
 /** Where the bleach that is in a jar now has stood, and in which jar; none: it was made into this one, and has never left its place. */

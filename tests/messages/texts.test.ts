@@ -57,6 +57,7 @@ const LONG: Record<string, string | number> = {
 	outOn: "2026-11-28",
 	byOn: "2026-11-28",
 	runs: 12,
+	use: "floorsAndLatrines",
 	saltG: 1800,
 	households: 112,
 	jars: 12,

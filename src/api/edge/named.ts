@@ -9,6 +9,7 @@ const TABLES = {
 	battery: "unknown-subject",
 	kit_lot: "unknown-subject",
 	container: "unknown-subject",
+	household: "unknown-subject",
 	batch: "unknown-subject",
 } as const;
 

@@ -1,0 +1,210 @@
+import { record } from "../../ledger/ledger.js";
+import { DISCARD } from "../../stock/due-work.js";
+import { chlorateOfDose, DOSES_CLOUDY, type EndOfUse, endOfUse, stillServes } from "../../stock/end-of-use.js";
+import type { Forecast } from "../../stock/forecast.js";
+import { discardAll } from "../../stock/moves.js";
+import { placeholders } from "../../store/sql.js";
+import type { Transaction } from "../../store/unit-of-work.js";
+import { DAY_MS } from "../../time/clock.js";
+import type { Ids } from "../../time/ids.js";
+import { bleachCautions } from "../cautions.js";
+import {
+	type Answered,
+	type Brief,
+	type DueSubject,
+	DutyKind,
+	type Instructions,
+	type Moment,
+	type Opening,
+	type Overtaken,
+	type Postponement,
+	type TaskAnswer,
+} from "../kind.js";
+import { notDone } from "../not-done.js";
+import { refused } from "../refused.js";
+import type { TaskRow } from "../rows.js";
+
+interface Jar {
+	readonly id: string;
+	readonly code: string;
+	readonly keeperId: string | null;
+	readonly operatorId: string | null;
+	readonly state: string;
+	readonly heldMl: number;
+	readonly madeStrengthGPerL: number;
+	readonly forecast: string | null;
+	readonly setAsideUntilMs: number | null;
+	readonly dosesCloudy: boolean;
+}
+
+/** A jar isn't for drinking water any more: it is relabelled for the uses that it still serves, and in the end poured away. */
+export class DiscardJar extends DutyKind {
+	readonly name = DISCARD;
+	readonly texts = { first: "discard.first", again: "discard.again", supervisor: "discard.supervisor" } as const;
+
+	constructor(private readonly ids: Ids) {
+		super();
+	}
+
+	async openings(tx: Transaction, due: readonly DueSubject[], moment: Moment): Promise<(Opening | Postponement)[]> {
+		const jars = await jarsOf(tx, due);
+		return due.map((subject) => {
+			const jar = jars.get(subject.subjectId);
+			const end = jar && endOf(jar, moment);
+			if (!jar || !end) return { subject, dueAtMs: null };
+			if (end.dueAtMs > moment.nowMs) return { subject, dueAtMs: end.dueAtMs };
+			return openingOf(subject, jar, end, moment);
+		});
+	}
+
+	override async overtaken(tx: Transaction, due: readonly DueSubject[], moment: Moment): Promise<Overtaken[]> {
+		const jars = await jarsOf(tx, due);
+		return due.flatMap((subject) => {
+			const jar = jars.get(subject.subjectId);
+			const end = jar && endOf(jar, moment);
+			if (jar && end && end.dueAtMs <= moment.nowMs) return [];
+			const isOver = !jar || jar.state === "empty" || jar.state === "discarded";
+			const because = isOver ? `the jar is ${jar?.state ?? "gone"}` : "by what is known now it is strong enough";
+			return [{ subject, dueAtMs: end?.dueAtMs ?? null, evidence: { because } }];
+		});
+	}
+
+	instructions(brief: Brief): Instructions {
+		const code = brief["code"] ?? "the task's code";
+		const isWeak = `Jar ${brief["jar"]} holds ${brief["heldMl"]} mL of about ${brief["strengthGPerL"]} g/L`;
+		if (brief["what"] === "pour away")
+			return {
+				why:
+					brief["because"] === "not used up"
+						? `${isWeak}; it was set aside for surfaces and should have been used up by now.`
+						: `${isWeak}: too weak for every use, from drinking water to floors.`,
+				steps: [
+					"Put on gloves and glasses, and work where air moves.",
+					"Pour it with a bucket of water onto bare ground, away from wells, water, plants, animals and people; never into a latrine with urine or acid cleaner.",
+					"Rinse the jar three times, and let it dry with its lid off in the shade.",
+					"Take the old label off, so that nobody doses by it.",
+				],
+				cautions: bleachCautions(),
+				answerWith: `${code} DONE when it is poured away. Or: ${code} can't`,
+			};
+		return {
+			why:
+				brief["because"] === "chlorate"
+					? `${isWeak}; it has aged so much that a full dose would bring ${brief["chlorateMgPerL"]} mg/L of chlorate, more than ${brief["limitMgPerL"]} mg/L. It still cleans surfaces.`
+					: `${isWeak}: too ${brief["because"] === "too old" ? "old" : "weak"} for drinking water. It still cleans surfaces.`,
+			steps: [
+				`Write on the jar, large: SURFACES ONLY, NOT FOR DRINKING WATER. Cross out the old label.`,
+				`For ${USES[String(brief["use"])] ?? "surfaces"}: put ${brief["waterL"]} L of water into a plastic bucket first, then ${brief["bleachMl"]} mL from this jar.`,
+				`Clean with soap and rinse first; then wet with this solution and leave it for ${brief["contactMinutes"]} minutes. Make it new every day.`,
+				`Use the jar up within ${brief["days"]} days. Dose drinking water from another jar.`,
+			],
+			cautions: bleachCautions("Never spray it at people; rinse steel after the contact time."),
+			answerWith: `${code} DONE when it is relabelled. Or: ${code} can't`,
+		};
+	}
+
+	async take(tx: Transaction, task: TaskRow, answer: TaskAnswer, byPersonId: string | null, moment: Moment): Promise<Answered> {
+		if (answer.kind === "cannot") return notDone(String(task.brief["jar"]), moment);
+		if (answer.kind !== "done") return refused("reply.unclear", { example: `${task.code} done` });
+		const jar = String(task.brief["jar"]);
+		return task.brief["what"] === "pour away"
+			? this.pouredAway(tx, task, jar, byPersonId, moment)
+			: this.setAside(tx, task, jar, byPersonId, moment);
+	}
+
+	private async pouredAway(
+		tx: Transaction,
+		task: TaskRow,
+		jar: string,
+		byPersonId: string | null,
+		{ nowMs }: Moment,
+	): Promise<Answered> {
+		const pouredMl = await discardAll(tx, this.ids, task.subjectId, { atMs: nowMs, nowMs, byPersonId, reference: task.id });
+		return {
+			accepted: true,
+			state: "done",
+			outcome: { did: "poured away", pouredMl },
+			tell: { text: "discard.noted", fill: { jar }, urgent: false },
+			nextDueAtMs: null,
+		};
+	}
+
+	private async setAside(
+		tx: Transaction,
+		task: TaskRow,
+		jar: string,
+		byPersonId: string | null,
+		moment: Moment,
+	): Promise<Answered> {
+		const { nowMs, policy } = moment;
+		const setAsideUntilMs = nowMs + policy.stock.weakUseDays * DAY_MS;
+		await tx.affected("UPDATE batch SET set_aside_until_ms = $2 WHERE id = $1", [task.subjectId, setAsideUntilMs]);
+		const [row] = [...(await jarsOf(tx, [task])).values()];
+		await record(tx, this.ids, [
+			{
+				atMs: nowMs,
+				actor: byPersonId ?? "office",
+				action: "jar set aside for surfaces",
+				subjectKind: "batch",
+				subjectId: task.subjectId,
+				areaId: task.areaId,
+				detail: { code: jar, because: task.brief["because"], days: policy.stock.weakUseDays },
+			},
+		]);
+		return {
+			accepted: true,
+			state: "done",
+			outcome: { did: "set aside for surfaces", days: policy.stock.weakUseDays },
+			tell: { text: "discard.setAside", fill: { jar }, urgent: false },
+			nextDueAtMs: (row && endOf(row, moment)?.dueAtMs) ?? setAsideUntilMs,
+		};
+	}
+}
+
+const USES: Readonly<Record<string, string>> = {
+	floorsAndLatrines: "floors and latrines",
+	touchedSurfaces: "handles, tables and what many hands touch",
+	homeSurfaces: "surfaces at home",
+};
+
+function endOf(jar: Jar, { nowMs, policy }: Moment): EndOfUse | undefined {
+	if (!jar.forecast || jar.state === "empty" || jar.state === "discarded" || jar.heldMl <= 0) return undefined;
+	const end = endOfUse({ ...jar, forecast: JSON.parse(jar.forecast) as Forecast }, nowMs, policy);
+	// What serves no surface either isn't set aside for it.
+	if (end?.what !== "set aside for surfaces" || end.dueAtMs > nowMs || stillServes(JSON.parse(jar.forecast) as Forecast, nowMs))
+		return end;
+	return { what: "pour away", because: "serves no use", dueAtMs: end.dueAtMs };
+}
+
+function openingOf(subject: DueSubject, jar: Jar, end: EndOfUse, { nowMs, policy }: Moment): Opening {
+	const forecast = JSON.parse(jar.forecast as string) as Forecast;
+	const strength = Math.round(forecast.now.medianGPerL * 10) / 10;
+	const common = { jar: jar.code, heldMl: Math.round(jar.heldMl), strengthGPerL: strength, what: end.what, because: end.because };
+	const assigneeId = jar.keeperId ?? jar.operatorId;
+	const why = `${end.what}: ${end.because}, about ${strength} g/L`;
+	const serves = end.what === "set aside for surfaces" ? stillServes(forecast, nowMs) : undefined;
+	if (!serves) return { subject, assigneeId, why, brief: common };
+	const chlorate = Math.round(chlorateOfDose({ ...jar, forecast }, nowMs, policy) * 100) / 100;
+	return {
+		subject,
+		assigneeId,
+		text: "discard.surfaces",
+		why,
+		brief: {
+			...common,
+			...serves,
+			days: policy.stock.weakUseDays,
+			chlorateMgPerL: chlorate,
+			limitMgPerL: policy.stock.chlorateMgPerL,
+		},
+	};
+}
+
+async function jarsOf(tx: Transaction, due: readonly Pick<DueSubject, "subjectId">[]): Promise<ReadonlyMap<string, Jar>> {
+	const rows = await tx.query<Jar & object>(
+		`SELECT b.id, b.code, b.keeper_id, g.operator_id, b.state, COALESCE(b.held_ul / 1000.0, b.volume_l * 1000) AS held_ml, b.made_strength_g_per_l, b.forecast, b.set_aside_until_ms, ${DOSES_CLOUDY} AS doses_cloudy
+		 FROM batch b LEFT JOIN generator g ON g.id = b.generator_id WHERE b.id IN (${placeholders(due.length)})`,
+		due.map(({ subjectId }) => subjectId),
+	);
+	return new Map(rows.map((row) => [row.id, { ...row, heldMl: Number(row.heldMl), dosesCloudy: Boolean(row.dosesCloudy) }]));
+}
