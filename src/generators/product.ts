@@ -1,5 +1,6 @@
 import { InputError } from "../errors/errors.js";
 import type { Policy } from "../programme/policy.js";
+import { productionChanged } from "../stock/due-work.js";
 import type { Forecast } from "../stock/forecast.js";
 import { refreshForecasts } from "../stock/forecasts.js";
 import { type BatchParts, type NewBatch, registerBatch } from "../stock/register.js";
@@ -30,7 +31,7 @@ export async function fillFromRun(
 ): Promise<Filled> {
 	const made = strengthByRecord({ ...run, volumeL: run.waterL }, generator, moment.policy.generators.madeStrengthLnSd);
 	refuseUnstorable(made.strengthGPerL);
-	return registerBatch(
+	const batch = await registerBatch(
 		tx,
 		parts,
 		{
@@ -46,6 +47,9 @@ export async function fillFromRun(
 		moment,
 		actor,
 	).catch(atProduct);
+	// What was made may serve what was planned.
+	await productionChanged(tx, [generator.id], moment.nowMs);
+	return batch;
 }
 
 /**

@@ -52,7 +52,7 @@ onEachDatabase("a generator over the interface", (kind) => {
 		]);
 		expect((await api.ask("GET", "/batches/G1-260303")).body).toMatchObject({
 			generatorCode: "G1",
-			keeperCode: "vol",
+			keeperCode: null,
 			madeStrengthGPerL: 5,
 			madeStrengthLnSd: 0.2,
 		});

@@ -13,7 +13,7 @@ const named = z
 const product = z
 	.strictObject({
 		code: named.optional().meta({ description: "Of the batch; without it, made of the generator's code and the day" }),
-		keeperCode: code.nullable().optional().meta({ description: "Without it: whoever ran the generator" }),
+		keeperCode: code.nullable().default(null).meta({ description: "Without it: it stands at the generator's production point" }),
 		wall: z.enum(["opaque", "opaqueWhite", "translucent", "clearPlastic", "clearGlass", "amberGlass"]).default("opaque"),
 		exposure: z.enum(["indoors", "shade", "directSun"]).default("indoors"),
 		litAreaM2: z.number().min(0).max(10).default(0),

@@ -54,7 +54,7 @@ export class RunsController {
 			gasSeen: given.gasSeen ?? null,
 			furtherOfRunId,
 			rinsed,
-			product: endedAt === undefined ? null : await this.productOf(given.product, operatorId),
+			product: endedAt === undefined ? null : productOf(given.product),
 		});
 		return view(named.code, kept);
 	}
@@ -71,13 +71,12 @@ export class RunsController {
 		@Body({ schema: runEnd }) given: z.output<typeof runEnd>,
 	): Promise<z.output<typeof keptRun>> {
 		const generatorId = await idInPath(this.store, "generator", named.code);
-		const operator = await this.operatorOf(generatorId);
 		const kept = await this.records.endRun(generatorId, {
 			endedAtMs: given.endedAt ?? this.clock.nowMs(),
 			currentA: given.currentA ?? null,
 			gasSeen: given.gasSeen ?? null,
 			rinsed: given.rinsed,
-			product: await this.productOf(given.product, operator.id),
+			product: productOf(given.product),
 		});
 		return view(named.code, kept);
 	}
@@ -87,30 +86,22 @@ export class RunsController {
 			await this.store.query<{ id: string | null }>("SELECT operator_id AS id FROM generator WHERE id = $1", [generatorId]),
 		);
 	}
-
-	private async productOf(given: GivenProduct | undefined, operatorId: string | null): Promise<Product | null> {
-		if (given === null) return null;
-		const { code: batchCode, keeperCode, ...rest } = given ?? USUAL_JAR;
-		return {
-			...rest,
-			...(batchCode === undefined ? {} : { code: batchCode }),
-			keeperCode: keeperCode === undefined ? await this.codeOf(operatorId) : keeperCode,
-		};
-	}
-
-	private async codeOf(personId: string | null): Promise<string | null> {
-		if (personId === null) return null;
-		return only(await this.store.query<{ code: string }>("SELECT code FROM person WHERE id = $1", [personId])).code;
-	}
 }
 
 const USUAL_JAR: NonNullable<GivenProduct> = {
+	keeperCode: null,
 	wall: "opaque",
 	exposure: "indoors",
 	litAreaM2: 0,
 	ph: null,
 	phKnowledge: "not measured",
 };
+
+function productOf(given: GivenProduct | undefined): Product | null {
+	if (given === null) return null;
+	const { code: batchCode, ...rest } = given ?? USUAL_JAR;
+	return { ...rest, ...(batchCode === undefined ? {} : { code: batchCode }) };
+}
 
 function view(generatorCode: string, { run, batchCode }: KeptRun): z.output<typeof keptRun> {
 	const { code: runCode, startedAtMs, endedAtMs } = run;

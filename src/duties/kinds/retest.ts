@@ -54,7 +54,10 @@ export class RetestStoredBleach extends DutyKind {
 
 	async openings(tx: Transaction, due: readonly DueSubject[], { policy, nowMs }: Moment): Promise<(Opening | Postponement)[]> {
 		const jars = await tx.query<DueJar>(
-			`SELECT id, code, keeper_id, made_at_ms, state, forecast FROM batch WHERE id IN (${placeholders(due.length)})`,
+			// What stands at a production point is tested by whoever runs its generator.
+			`SELECT b.id, b.code, CASE WHEN b.household_id IS NULL THEN COALESCE(b.keeper_id, g.operator_id) ELSE b.keeper_id END AS keeper_id,
+				b.made_at_ms, b.state, b.forecast
+			 FROM batch b LEFT JOIN generator g ON g.id = b.generator_id WHERE b.id IN (${placeholders(due.length)})`,
 			due.map(({ subjectId }) => subjectId),
 		);
 		const byId = new Map(jars.map((jar) => [jar.id, jar]));
