@@ -29,6 +29,13 @@ onEachDatabase("a person's browsers", (kind) => {
 		}
 	});
 
+	it("and her e-mail are shown to nobody in full: the list of people has the first letter and the domain, and her channels", async () => {
+		const set = `UPDATE person SET email = 'vol@example.org', channels = '["web-push","email"]' WHERE id = 'vol'`;
+		await api.world.store.work.run((tx) => tx.query(set));
+		const { body } = await api.ask("GET", "/people?role=volunteer");
+		expect(body.items).toMatchObject([{ code: "vol", email: "v…@example.org", channels: ["web-push", "email"] }]);
+	});
+
 	it.each([
 		["another push service", { ...subscription, endpoint: "https://elsewhere.example.org/" }, "/endpoint"],
 		["an address inside the network", { ...subscription, endpoint: "http://169.254.169.254/" }, "/endpoint"],

@@ -1,3 +1,6 @@
+import { mkdtempSync, writeFileSync } from "node:fs";
+import { tmpdir } from "node:os";
+import { join } from "node:path";
 import { InputError } from "../../src/errors/errors.js";
 import { settingsFrom } from "../../src/settings/settings.js";
 
@@ -62,5 +65,39 @@ describe("settings", () => {
 
 	it("take an empty text as absent, and hand what is a notifier's own to nobody else", () => {
 		expect(settingsFrom({ JARWATCH_API_KEY: "", JARWATCH_NOTIFIER_TOKEN: "anything", PATH: "/bin" }).apiKey).toBeUndefined();
+	});
+
+	const gateway = { url: "https://sms.example.org/", send: { as: "form", template: { to: "{to}", text: "{text}" } } };
+
+	it("set channels up by JSON, or by a file that holds it, with secrets from the environment", () => {
+		const json = JSON.stringify({ "sms-gateway": { ...gateway, secrets: { apiKey: "$JARWATCH_SECRET_SMS" } } });
+		const path = join(mkdtempSync(join(tmpdir(), "jarwatch-settings-")), "channels.json");
+		writeFileSync(path, json);
+		for (const JARWATCH_CHANNELS of [json, path])
+			expect(
+				settingsFrom({ JARWATCH_NOTIFIERS: "sms-gateway", JARWATCH_CHANNELS, JARWATCH_SECRET_SMS: "word" }).channels[
+					"sms-gateway"
+				],
+			).toMatchObject({ method: "POST", secrets: { apiKey: "word" } });
+	});
+
+	it("stop the start where a channel is named and isn't set up, or what sets it up can't be read or isn't right", () => {
+		expect(problemsOf({ JARWATCH_NOTIFIERS: "email,smpp,console" }).names).toEqual([
+			"JARWATCH_CHANNELS/smpp",
+			"JARWATCH_CHANNELS/email",
+		]);
+		expect(problemsOf({ JARWATCH_CHANNELS: "no/such/file.json" }).names).toEqual(["JARWATCH_CHANNELS"]);
+		expect(problemsOf({ JARWATCH_CHANNELS: "{" }).names).toEqual(["JARWATCH_CHANNELS"]);
+		const { names, message } = problemsOf({
+			JARWATCH_PORT: "70000",
+			JARWATCH_CHANNELS: JSON.stringify({ "sms-gateway": { ...gateway, url: "secret-host" }, email: { from: "secret-name" } }),
+		});
+		expect(names).toEqual([
+			"JARWATCH_PORT",
+			"JARWATCH_CHANNELS/sms-gateway/url",
+			"JARWATCH_CHANNELS/email/host",
+			"JARWATCH_CHANNELS/email/from",
+		]);
+		expect(message).not.toContain("secret-");
 	});
 });

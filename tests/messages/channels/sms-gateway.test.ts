@@ -1,3 +1,5 @@
+import { createServer } from "node:http";
+import type { AddressInfo } from "node:net";
 import { SmsGatewayNotifier } from "../../../src/messages/channels/sms-gateway.js";
 import { smsGateway } from "../../../src/settings/channels/sms-gateway.js";
 import { VirtualClock } from "../../../src/time/clock.js";
@@ -161,6 +163,22 @@ describe("the channel of a gateway over HTTP", () => {
 			reason: "HTTP 400: key [secret] may not write to [number]",
 			forGood: true,
 		});
+	});
+
+	it("lets go of a gateway that doesn't answer when the try's time is up", async () => {
+		let isAsked: () => void = () => undefined;
+		const asked = new Promise<void>((resolve) => (isAsked = resolve));
+		const silent = createServer(() => isAsked());
+		await new Promise<void>((resolve) => silent.listen(0, "127.0.0.1", resolve));
+		const url = `http://127.0.0.1:${(silent.address() as AddressInfo).port}/`;
+		const settings = smsGateway.parse({ url, send: { as: "form", template: { to: "{to}", text: "{text}" } } });
+		const timeIsUp = new AbortController();
+		const sending = new SmsGatewayNotifier(settings, new VirtualClock(0)).send(outgoing(), timeIsUp.signal);
+		await asked;
+		timeIsUp.abort(new DOMException("the time for this try is up", "TimeoutError"));
+		await expect(sending).rejects.toMatchObject({ name: "TimeoutError" });
+		silent.closeAllConnections();
+		await new Promise((resolve) => silent.close(resolve));
 	});
 
 	it("refuses for good whoever has no phone number, and asks the gateway nothing", async () => {
