@@ -59,7 +59,7 @@ const messages = z
 		/** Parts of SMS of one message that tells of several tasks; more tasks go into a further one. */
 		longestSegments: z.int().min(1).max(10).default(3),
 		/** Parts a person may get on one day about work that isn't urgent; the rest goes into the next day's. Common practice, no source. */
-		segmentsPerPersonDay: z.int().min(1).max(100).default(12),
+		segmentsPerPersonDay: z.int().min(1).max(10_000).default(12),
 		/** Parts a month, UTC, for the whole programme; none: as many as it takes. */
 		segmentsPerMonth: z.int().min(1).max(100_000_000).nullable().default(null),
 		/** When a supervisor is told, once a day, what is late; her own wall time. */

@@ -100,7 +100,7 @@ async function drained(open: () => Promise<Store>, child: ChildProcess): Promise
 	const store = await open();
 	for (;;) {
 		const [left] = await store.query<{ n: number }>(
-			"SELECT (SELECT count(*) FROM message WHERE next_try_at_ms IS NOT NULL) + (SELECT count(*) FROM due WHERE due_at_ms IS NOT NULL) AS n",
+			"SELECT (SELECT count(*) FROM message WHERE next_try_at_ms IS NOT NULL OR held_until_ms IS NOT NULL) + (SELECT count(*) FROM due WHERE due_at_ms IS NOT NULL) AS n",
 		);
 		if (left?.n === 0) break;
 		await said(child, "idle");

@@ -29,7 +29,7 @@ export async function putJars(
 		);
 		// Each reminder by itself: what is counted is messages.
 		await tx.query("INSERT INTO programme (id, name, policy, changed_at_ms) VALUES ('programme', 'Invented', $1, 0)", [
-			JSON.stringify({ messages: { together: false, segmentsPerPersonDay: 100 } }),
+			JSON.stringify({ messages: { together: false, segmentsPerPersonDay: 10_000 } }),
 		]);
 		for (let v = 0; v < volunteers; v++)
 			await tx.query(
