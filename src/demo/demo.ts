@@ -4,6 +4,7 @@ import { refreshForecasts } from "../stock/forecasts.js";
 import { Calendars } from "../stock/places.js";
 import { Store } from "../store/store.js";
 import { DAY_MS, VirtualClock } from "../time/clock.js";
+import { planContainers } from "../water/first-plan.js";
 import type { District } from "./district.js";
 import { loadDistrict } from "./load.js";
 import type { DemoNotifier } from "./notifier.js";
@@ -60,7 +61,11 @@ export async function demoDays(
 	const store = services.get(Store);
 	const calendars = services.get(Calendars);
 	const loaded = await loadDistrict(store, place, async (tx, batchIds) => {
-		await refreshForecasts(tx, calendars, batchIds, await currentPolicy(tx), clock.nowMs());
+		const policy = await currentPolicy(tx);
+		await refreshForecasts(tx, calendars, batchIds, policy, clock.nowMs());
+		const containers = place.containers.map(({ id }) => id);
+		for (let from = 0; from < containers.length; from += 250)
+			await planContainers(tx, containers.slice(from, from + 250), policy, clock.nowMs());
 	});
 	const events: TimelineEvent[] = [];
 	if (loaded === "loaded") {

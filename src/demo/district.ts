@@ -3,11 +3,13 @@ import type { AreaRow, ContainerRow, HouseholdRow, PersonRow, ProgrammeRow } fro
 import type { BatchRow, StrengthTestRow } from "../stock/rows.js";
 import { VirtualClock } from "../time/clock.js";
 import { Ids } from "../time/ids.js";
+import type { HouseholdWaterRow } from "../water/habits.js";
 import type { DoseRow, ResidualCheckRow } from "../water/rows.js";
 import { daysBefore, HISTORY_DAYS } from "./days.js";
 import { dosesOf } from "./doses.js";
 import { drawsFor } from "./draws.js";
 import { generatorsOf } from "./generator-rows.js";
+import { habitsOf } from "./household-habits.js";
 import { homesOf, type WaterTruth } from "./households.js";
 import { programmeName } from "./invented.js";
 import { jarsOf } from "./jars.js";
@@ -40,6 +42,7 @@ export interface District {
 	readonly people: readonly PersonRow[];
 	readonly households: readonly HouseholdRow[];
 	readonly containers: readonly ContainerRow[];
+	readonly householdWater: readonly HouseholdWaterRow[];
 	readonly generators: readonly GeneratorRow[];
 	readonly batches: readonly BatchRow[];
 	readonly strengthTests: readonly StrengthTestRow[];
@@ -89,13 +92,19 @@ export function district({ start, startAtMs }: { readonly start: number; readonl
 		programme: {
 			id: "programme",
 			name: programmeName(start),
-			policy: { language: "en", testKit: DEMO_KIT },
+			// A large district with few volunteers: they see each household once in four weeks.
+			policy: {
+				language: "en",
+				testKit: DEMO_KIT,
+				water: { checkIntervalDays: 28, cleanEveryDays: { clear: 42, cloudy: 28 } },
+			},
 			changedAtMs: begunAtMs,
 		},
 		areas,
 		people: [people.healthOffice, ...people.supervisors, ...people.volunteers],
 		households: homes.households,
 		containers: homes.containers,
+		householdWater: habitsOf(start, homes, begunAtMs),
 		generators: generators.map(({ row }) => row),
 		batches: jars,
 		strengthTests,

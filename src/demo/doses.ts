@@ -9,7 +9,7 @@ import type { Knowing, Making } from "./making.js";
 import { expectedOf } from "./truth.js";
 
 /** mg/L for clear and for cloudy water. Source: Lantagne 2008, J. AWWA 100(8):106-119. */
-const TARGET_MG_PER_L = { clear: 1.875, cloudy: 3.75 } as const;
+export const TARGET_MG_PER_L = { clear: 1.875, cloudy: 3.75 } as const;
 const SYRINGE_STEP_ML = 0.5;
 /** A jar that was filled today is carried home first. */
 const READY_AFTER_MS = 3 * HOUR_MS;

@@ -75,6 +75,7 @@ function tablesOf(district: District): (readonly [table: string, rows: readonly 
 		["person", district.people],
 		["household", district.households],
 		["container", district.containers],
+		["household_water", district.householdWater],
 		["generator", district.generators],
 		["batch", district.batches],
 		["strength_test", district.strengthTests],

@@ -4,6 +4,7 @@ import { Escalation } from "../duties/escalation.js";
 import { DutyKinds } from "../duties/kinds.js";
 import { Replies } from "../duties/replies.js";
 import { Sweep } from "../duties/sweep.js";
+import { WaterFacts } from "../duties/water-facts.js";
 import { Dispatcher } from "../messages/dispatcher.js";
 import { Store } from "../store/store.js";
 import type { VirtualClock } from "../time/clock.js";
@@ -18,6 +19,7 @@ export interface DemoServices {
 	readonly dispatcher: Dispatcher;
 	readonly replies: Replies;
 	readonly answers: Answers;
+	readonly water: WaterFacts;
 }
 
 export function demoServices(program: INestApplicationContext, clock: VirtualClock): DemoServices {
@@ -30,5 +32,6 @@ export function demoServices(program: INestApplicationContext, clock: VirtualClo
 		dispatcher: program.get(Dispatcher),
 		replies: program.get(Replies),
 		answers: program.get(Answers),
+		water: program.get(WaterFacts),
 	};
 }
