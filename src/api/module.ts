@@ -1,4 +1,5 @@
 import { type DynamicModule, Module, type ModuleMetadata, type Provider, type Type } from "@nestjs/common";
+import { DutyKinds } from "../duties/kinds.js";
 import { Scheduler } from "../duties/scheduler.js";
 import { WakeQueue } from "../queue/wake-queue.js";
 import type { Settings } from "../settings/settings.js";
@@ -116,8 +117,14 @@ export function apiProviders(settings: ApiSettings): Provider[] {
 		},
 		{
 			provide: ProgrammeRules,
-			useFactory: (store: Store, clock: Clock, ids: Ids) => new ProgrammeRules(store, clock, ids),
-			inject: [Store, Clock, Ids],
+			useFactory: (store: Store, clock: Clock, ids: Ids, kinds: DutyKinds) =>
+				new ProgrammeRules(
+					store,
+					clock,
+					ids,
+					kinds.all.map(({ name }) => name),
+				),
+			inject: [Store, Clock, Ids, DutyKinds],
 		},
 		{ provide: PushSetting, useValue: { webPush: settings.channels?.["web-push"] } },
 		{

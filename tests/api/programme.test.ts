@@ -29,6 +29,16 @@ onEachDatabase("the programme's rules", (kind) => {
 		});
 	});
 
+	it("may give a kind of work a ladder of its own, and are refused with where for one that there isn't", async () => {
+		const ladder = [{ afterMinutes: 30, to: "supervisor", urgent: true }];
+		expect((await change({ ladders: { "retest stored bleach": ladder } }, "*")).status).toBe(200);
+		const { status, body } = await change({ ladders: { "retest stored bleech": ladder } }, "*");
+		expect([status, body.errors[0].pointer]).toEqual([422, "/rules/ladders/retest stored bleech"]);
+		expect((await api.ask("GET", "/programme")).body.rules.ladders).toMatchObject({
+			"retest stored bleach": [{ afterMinutes: 30 }],
+		});
+	});
+
 	it("are refused with 428 without If-Match (RFC 6585, section 3)", async () => {
 		const { status, body } = await change({});
 		expect([status, body.errors]).toEqual([428, [{ parameter: "If-Match", detail: "is needed" }]]);

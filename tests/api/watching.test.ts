@@ -100,6 +100,9 @@ onEachDatabase("metrics", (kind) => {
 			await aMessage(store, { recipientId: "vol" });
 			await aMessage(store, { recipientId: "vol", nextTryAtMs: clock.nowMs() + 60_000 });
 			await aMessage(store, { recipientId: "vol", state: "sent", nextTryAtMs: null });
+			const held = { recipientId: "vol", state: "held", nextTryAtMs: null, heldUntilMs: clock.nowMs() + 60_000 } as const;
+			await aMessage(store, held);
+			await aMessage(store, { ...held, heldBecause: "day" });
 			const { text } = await api.ask("GET", "/metrics");
 			expect({
 				opened: sampleOf(text, 'jarwatch_tasks_opened_total{kind="retest"}'),
@@ -107,9 +110,10 @@ onEachDatabase("metrics", (kind) => {
 				reminded: sampleOf(text, 'jarwatch_tasks_open{kind="retest",reminded="yes"}'),
 				waiting: sampleOf(text, 'jarwatch_outbox_messages{state="waiting"}'),
 				claimed: sampleOf(text, 'jarwatch_outbox_messages{state="claimed"}'),
+				held: ["time", "day", "month"].map((because) => sampleOf(text, `jarwatch_messages_held{because="${because}"}`)),
 				oldestS: sampleOf(text, "jarwatch_outbox_oldest_due_age_seconds"),
 				up: sampleOf(text, "jarwatch_database_up"),
-			}).toEqual({ opened: 3, open: 1, reminded: 1, waiting: 2, claimed: 0, oldestS: 90, up: 1 });
+			}).toEqual({ opened: 3, open: 1, reminded: 1, waiting: 2, claimed: 0, held: [1, 1, 0], oldestS: 90, up: 1 });
 			// Asked twice, nothing counts twice.
 			expect(sampleOf((await api.ask("GET", "/metrics")).text, 'jarwatch_tasks_opened_total{kind="retest"}')).toBe(3);
 		} finally {

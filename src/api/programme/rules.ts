@@ -26,10 +26,12 @@ export interface Programme {
 
 /** Reads and changes the programme's own rules; a change that was made of an older version is refused. */
 export class ProgrammeRules {
+	/** @param kinds names of all kinds of work, for which there may be ladders of their own; left out: any name is taken */
 	constructor(
 		private readonly store: Store,
 		private readonly clock: Clock,
 		private readonly ids: Ids,
+		private readonly kinds?: readonly string[],
 	) {}
 
 	current(): Promise<Programme> {
@@ -45,6 +47,7 @@ export class ProgrammeRules {
 			const before = await programmeIn(tx);
 			if (of !== "any" && of !== before.changedAtMs) throw changedSince();
 			refuseUnusable(rules);
+			if (this.kinds) refuseUnknownKinds(rules, this.kinds);
 			// Two changes in one millisecond, or a clock that was set back, mustn't share a version.
 			const changedAtMs = Math.max(this.clock.nowMs(), before.changedAtMs + 1);
 			const written = await tx.affected(
@@ -95,6 +98,16 @@ function refuseUnusable(rules: Policy): void {
 			cause: error,
 		});
 	}
+}
+
+/** A ladder for a kind that is misspelt would never be climbed, and nobody would notice. */
+function refuseUnknownKinds({ ladders }: Policy, kinds: readonly string[]): void {
+	const unknown = Object.keys(ladders).filter((name) => !kinds.includes(name));
+	if (unknown.length === 0) return;
+	const message = `names no kind of work; there are ${kinds.join(", ")}`;
+	throw new InputError("invalid-input", "There is a ladder for work that there isn't.", {
+		problems: unknown.map((name) => ({ at: `/rules/ladders/${name.replaceAll("~", "~0").replaceAll("/", "~1")}`, message })),
+	});
 }
 
 const USUAL_WATER = { strength: { lowGPerL: 4.5, medianGPerL: 5, highGPerL: 5.5 }, waterVolumeL: 20, waterTemperatureC: 25 };
