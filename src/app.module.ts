@@ -50,6 +50,7 @@ import type { Settings } from "./settings/settings.js";
 import { Batches } from "./stock/batches.js";
 import { householdsChanged } from "./stock/due-work.js";
 import { RETEST } from "./stock/forecasts.js";
+import { StockItems } from "./stock/items.js";
 import { Calendars } from "./stock/places.js";
 import { forecastAnew } from "./stock/stale.js";
 import { StockMoves } from "./stock/stock-moves.js";
@@ -189,6 +190,7 @@ function servicesModule(settings: Settings, parts: Parts): DynamicModule {
 		{ provide: WAKE, useFactory: (queue: WakeQueue): Wake => wakeAfterCommit(queue), inject: [WakeQueue] },
 		made(DutyKinds, [Ids, Calendars], (ids: Ids, calendars: Calendars) => new DutyKinds(dutyKinds({ ids, calendars }))),
 		made(Batches, [Store, Clock, Ids, Calendars], (...on: ConstructorParameters<typeof Batches>) => new Batches(...on)),
+		made(StockItems, [Store, Clock, Ids], (...on: ConstructorParameters<typeof StockItems>) => new StockItems(...on)),
 		made(StockMoves, [Store, Clock, Ids, Calendars], (...on: ConstructorParameters<typeof StockMoves>) => new StockMoves(...on)),
 		made(Water, [Store, Clock, Batches], (...on: ConstructorParameters<typeof Water>) => new Water(...on)),
 		made(Protocols, [Store, Clock, Ids], async (...on: ConstructorParameters<typeof Protocols>) => {

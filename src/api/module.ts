@@ -45,6 +45,7 @@ import { PushSetting, PushSubscriptionsController } from "./programme/push-subsc
 import { ProgrammeRules } from "./programme/rules.js";
 import { BatchesController } from "./stock/batches.js";
 import { HoldingsController } from "./stock/holdings.js";
+import { StockItemsController } from "./stock/items.js";
 import { StockMovesController } from "./stock/moves.js";
 import { PlansController } from "./stock/plans.js";
 import { StockCheckController } from "./stock/stock-check.js";
@@ -81,6 +82,7 @@ export const apiControllers: readonly Type[] = [
 	StockMovesController,
 	StockCheckController,
 	HoldingsController,
+	StockItemsController,
 	PlansController,
 	DosesController,
 	ResidualChecksController,

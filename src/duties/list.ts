@@ -11,6 +11,7 @@ import { DiscardJar } from "./kinds/discard-jar.js";
 import { FindFault } from "./kinds/find-fault.js";
 import { MakeBleach } from "./kinds/make-bleach.js";
 import { RenewReagent } from "./kinds/renew-reagent.js";
+import { ReplenishItem } from "./kinds/replenish-item.js";
 import { RetestStoredBleach } from "./kinds/retest.js";
 import { RunAgain } from "./kinds/run-again.js";
 
@@ -35,5 +36,6 @@ export function dutyKinds({ ids, calendars }: KindParts): DutyKind[] {
 		new CollectBleach(ids, calendars),
 		new MakeBleach(ids, calendars),
 		new DiscardJar(ids),
+		new ReplenishItem(ids),
 	];
 }

@@ -133,6 +133,18 @@ export const TEXTS = {
 	"discard.line": { fill: { code: "text", jar: "text" } },
 	"discard.noted": { fill: { jar: "text" } },
 	"discard.setAside": { fill: { jar: "text" } },
+	"replenish.first": {
+		fill: { code: "text", item: "text", kind: "text", quantity: "number", held: "number" },
+		asksForWork: true,
+	},
+	"replenish.again": { fill: { code: "text", item: "text", quantity: "number" }, asksForWork: true },
+	"replenish.supervisor": {
+		fill: { code: "text", name: "text", hours: "number", item: "text", quantity: "number" },
+		asksForWork: true,
+	},
+	"replenish.line": { fill: { code: "text", item: "text", quantity: "number" } },
+	"replenish.noted": { fill: { item: "text", quantity: "number" } },
+	"replenish.unclear": { fill: { example: "text" } },
 	"reply.thanksRepeat": { fill: {} },
 	"reply.unclear": { fill: { example: "text" } },
 	"reply.kept": { fill: {} },

@@ -3,6 +3,7 @@ import type { Policy } from "../programme/policy.js";
 import { placeholders } from "../store/sql.js";
 import type { Transaction } from "../store/unit-of-work.js";
 import type { Ids } from "../time/ids.js";
+import { REPLENISH } from "./due-work.js";
 import { heldJars } from "./holdings.js";
 import { type ProductionPlan, productionPlan, type Want } from "./production-plan.js";
 
@@ -106,6 +107,11 @@ export async function keepPlans(tx: Transaction, ids: Ids, planned: readonly Pla
 			[ids.next(), generator.generatorId, generator.areaId, nowMs, plan.byMs, plan.runs, plan.litres, body],
 		);
 	}
+	await saltWanted(
+		tx,
+		planned.map(({ generator }) => generator.generatorId),
+		nowMs,
+	);
 }
 
 export async function endPlan(
@@ -117,5 +123,15 @@ export async function endPlan(
 	await tx.affected(
 		"UPDATE production_plan SET ended_at_ms = $2, ended_because = $3 WHERE generator_id = $1 AND ended_at_ms IS NULL",
 		[generatorId, nowMs, because],
+	);
+}
+
+/** Salt at generators is got by what their plans take of it: it is looked at anew. */
+async function saltWanted(tx: Transaction, generatorIds: readonly string[], nowMs: number): Promise<void> {
+	if (generatorIds.length === 0) return;
+	await tx.affected(
+		`UPDATE due SET due_at_ms = $1 WHERE kind = $2 AND subject_id IN (
+			SELECT id FROM stock_item WHERE kind = 'salt' AND generator_id IN (${placeholders(generatorIds.length, 3)}))`,
+		[nowMs, REPLENISH, ...generatorIds],
 	);
 }
