@@ -1,4 +1,6 @@
 import type { INestApplicationContext } from "@nestjs/common";
+import { refreshLots } from "../generators/kit-lots.js";
+import { refreshGenerators } from "../generators/refresh.js";
 import { currentPolicy } from "../programme/policy.js";
 import { refreshForecasts } from "../stock/forecasts.js";
 import { Calendars } from "../stock/places.js";
@@ -61,11 +63,21 @@ export async function demoDays(
 	const store = services.get(Store);
 	const calendars = services.get(Calendars);
 	const loaded = await loadDistrict(store, place, async (tx, batchIds) => {
-		const policy = await currentPolicy(tx);
-		await refreshForecasts(tx, calendars, batchIds, policy, clock.nowMs());
+		const moment = { policy: await currentPolicy(tx), nowMs: clock.nowMs() };
+		await refreshForecasts(tx, calendars, batchIds, moment.policy, moment.nowMs);
 		const containers = place.containers.map(({ id }) => id);
 		for (let from = 0; from < containers.length; from += 250)
-			await planContainers(tx, containers.slice(from, from + 250), policy, clock.nowMs());
+			await planContainers(tx, containers.slice(from, from + 250), moment.policy, moment.nowMs);
+		await refreshGenerators(
+			tx,
+			place.generators.map(({ id }) => id),
+			moment,
+		);
+		await refreshLots(
+			tx,
+			place.generatorRecords.kitLots.map(({ id }) => id),
+			moment,
+		);
 	});
 	const events: TimelineEvent[] = [];
 	if (loaded === "loaded") {

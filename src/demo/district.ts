@@ -8,6 +8,7 @@ import type { DoseRow, ResidualCheckRow } from "../water/rows.js";
 import { daysBefore, HISTORY_DAYS } from "./days.js";
 import { dosesOf } from "./doses.js";
 import { drawsFor } from "./draws.js";
+import { type GeneratorRecords, generatorRecordsOf, operatorOf } from "./generator-records.js";
 import { generatorsOf } from "./generator-rows.js";
 import { habitsOf } from "./household-habits.js";
 import { homesOf, type WaterTruth } from "./households.js";
@@ -48,6 +49,7 @@ export interface District {
 	readonly strengthTests: readonly StrengthTestRow[];
 	readonly doses: readonly DoseRow[];
 	readonly residualChecks: readonly ResidualCheckRow[];
+	readonly generatorRecords: GeneratorRecords;
 	readonly hidden: Hidden;
 }
 
@@ -73,7 +75,10 @@ export function district({ start, startAtMs }: { readonly start: number; readonl
 	const areas = [places.district, ...places.villages.values()];
 	const people = peopleOf(places, newMasterId);
 	const homes = homesOf(start, days, places, people, newMasterId);
-	const generators = generatorsOf(places, newMasterId);
+	const generators = generatorsOf(places, newMasterId).map((generator) => ({
+		...generator,
+		row: { ...generator.row, operatorId: operatorOf(generator, people)?.id ?? null },
+	}));
 	const making: Making = {
 		start,
 		startAtMs,
@@ -84,6 +89,7 @@ export function district({ start, startAtMs }: { readonly start: number; readonl
 	};
 	const jars = jarsOf(making, places, people, generators);
 	const strengthTests = testsOf(making, jars, people);
+	const generatorRecords = generatorRecordsOf(making, generators, people, jars);
 	const doses = dosesOf(making, jars, homes);
 	const residualChecks = residualChecksOf(making, jars, homes, people.volunteers, doses);
 	return {
@@ -110,6 +116,7 @@ export function district({ start, startAtMs }: { readonly start: number; readonl
 		strengthTests,
 		doses,
 		residualChecks,
+		generatorRecords,
 		hidden: {
 			jars: Object.fromEntries(jars.map((jar) => [jar.id, jarTruth(start, jar)])),
 			habits: people.habits,

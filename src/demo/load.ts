@@ -81,6 +81,11 @@ function tablesOf(district: District): (readonly [table: string, rows: readonly 
 		["strength_test", district.strengthTests],
 		["dose", district.doses],
 		["residual_check", district.residualChecks],
+		["battery", district.generatorRecords.batteries],
+		["generator_run", district.generatorRecords.runs],
+		["generator_care", district.generatorRecords.care],
+		["battery_reading", district.generatorRecords.batteryReadings],
+		["kit_lot", district.generatorRecords.kitLots],
 	];
 }
 

@@ -4,7 +4,7 @@ import type { Habits } from "./people.js";
 /** What an answer is about. */
 export interface AnsweredTask {
 	readonly code: string;
-	readonly asked: { readonly kind: "deed"; readonly word: string } | { readonly kind: "strength" | "free chlorine" };
+	readonly asked: { readonly kind: "deed"; readonly word: string } | { readonly kind: "strength" | "free chlorine" | "figure" };
 }
 
 /** @returns the text as somebody of that habit types it, e.g. "K7M4X 2.5", "k7m4x 2,5" or "2.5" */

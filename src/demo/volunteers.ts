@@ -21,6 +21,8 @@ export type Asked =
 			readonly jar: Jar;
 			readonly dose: Pick<DoseRow, "bleachMl" | "waterL" | "dosedAtMs">;
 	  }
+	/** A number that a meter shows, or that stands for what was found. */
+	| { readonly kind: "figure"; readonly figure: string }
 	/** Something is to be done; the answer is this word. */
 	| { readonly kind: "deed"; readonly word: string };
 
@@ -121,6 +123,7 @@ function inContactTime(person: PersonRow, areas: ReadonlyMap<string, AreaRow>, a
 
 function readingAt(draws: Randomness, knowing: Knowing, hidden: District["hidden"], asked: Asked, atMs: number): string | null {
 	if (asked.kind === "deed") return null;
+	if (asked.kind === "figure") return asked.figure;
 	const { jar } = asked;
 	if (asked.kind === "strength") {
 		const area = knowing.areas.get(jar.areaId) as AreaRow;
