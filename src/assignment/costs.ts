@@ -15,10 +15,21 @@ export interface Costs {
 	readonly most: Limits;
 	/** Households up to which a load is even. */
 	readonly evenHouseholds: Float64Array;
-	readonly unevenKm: number;
+	/** By candidate, what a load above that costs: each further step costs more, so that it is shared. */
+	readonly steps: readonly (readonly UnevenStep[])[];
 	/** What leaving a household over is taken to cost: more than any chain of moves that could make room for it. */
 	readonly leftOverKm: number;
 }
+
+/** So many households, each for so much. */
+export interface UnevenStep {
+	readonly households: number;
+	readonly km: number;
+}
+
+/** A step is a quarter of the even share; from the last on each household costs the same. Own choice. */
+const STEPS_A_SHARE = 4;
+const MOST_STEPS = 6;
 
 /** By candidate; infinite where there is no limit. */
 export interface Limits {
@@ -45,6 +56,7 @@ export function costsOf({ candidates, households, terms }: AssignmentProblem): C
 	const mostHouseholds = Float64Array.from(candidates, (candidate) => candidate.mostHouseholds);
 	const room = mostHouseholds.reduce((sum, most) => sum + most, 0);
 	const share = Math.min(1, (room > 0 ? n / room : 1) * terms.evenWithin);
+	const even = mostHouseholds.map((most) => Math.ceil(most * share));
 	return {
 		items: n,
 		candidates: m,
@@ -57,10 +69,32 @@ export function costsOf({ candidates, households, terms }: AssignmentProblem): C
 			litresPerDay: Float64Array.from(candidates, (c) => c.mostLitresPerDay ?? Number.POSITIVE_INFINITY),
 			hoursPerWeek: Float64Array.from(candidates, (c) => c.mostHoursPerWeek ?? Number.POSITIVE_INFINITY),
 		},
-		evenHouseholds: mostHouseholds.map((most) => Math.ceil(most * share)),
-		unevenKm: terms.unevenKm,
-		leftOverKm: (m + 1) * (largestKm + terms.unevenKm),
+		evenHouseholds: even,
+		steps: Array.from(mostHouseholds, (most, j) => stepsOf(most, even[j] as number, terms.unevenKm)),
+		leftOverKm: (m + 1) * (largestKm + MOST_STEPS * terms.unevenKm),
 	};
+}
+
+function stepsOf(most: number, even: number, unevenKm: number): UnevenStep[] {
+	const width = Math.max(1, Math.ceil(even / STEPS_A_SHARE));
+	const steps: UnevenStep[] = [];
+	for (let left = most - even; left > 0; left -= width) {
+		const isLast = steps.length === MOST_STEPS - 1;
+		steps.push({ households: isLast ? left : Math.min(width, left), km: (steps.length + 1) * unevenKm });
+		if (isLast) break;
+	}
+	return steps;
+}
+
+/** @returns what so many households above the even share cost, km */
+function unevenCostKm(steps: readonly UnevenStep[], above: number): number {
+	let [left, km] = [above, 0];
+	for (const step of steps) {
+		if (left <= 0) break;
+		km += Math.min(left, step.households) * step.km;
+		left -= step.households;
+	}
+	return km;
 }
 
 function extraKm(household: PlacedHousehold, candidate: Candidate, terms: AssignmentProblem["terms"]): number {
@@ -104,6 +138,6 @@ export function costOf(costs: Costs, chosen: Int32Array): number {
 		}
 	}
 	for (const [j, households] of load.entries())
-		km += costs.unevenKm * Math.max(0, households - (costs.evenHouseholds[j] as number));
+		km += unevenCostKm(costs.steps[j] as readonly UnevenStep[], households - (costs.evenHouseholds[j] as number));
 	return km;
 }

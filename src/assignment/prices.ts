@@ -53,7 +53,7 @@ export function boundKm(costs: Costs, prices: Prices): number {
 	for (let j = 0; j < costs.candidates; j++) {
 		const [price, even] = [prices.households[j] as number, costs.evenHouseholds[j] as number];
 		bound -= price * even;
-		bound += Math.min(0, costs.unevenKm - price) * ((costs.most.households[j] as number) - even);
+		for (const step of costs.steps[j] ?? []) bound += Math.min(0, step.km - price) * step.households;
 		for (const kind of ["litresPerDay", "hoursPerWeek"] as const)
 			if ((prices[kind][j] as number) > 0) bound -= (prices[kind][j] as number) * (costs.most[kind][j] as number);
 	}

@@ -28,7 +28,7 @@ export interface PlacedHousehold {
 export interface AssignmentTerms {
 	readonly changeKm: number;
 	readonly languageKm: number;
-	/** Of each household above a volunteer's even share. */
+	/** Of each household above a volunteer's even share, for the first quarter of it; further ones cost more. */
 	readonly unevenKm: number;
 	/** So many times the mean load, as a share of what each can take on, is still even. */
 	readonly evenWithin: number;

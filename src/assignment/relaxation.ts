@@ -108,20 +108,12 @@ export function addRows(program: SparseProgram, costs: Costs, most = costs.most,
 	return { households, litresPerDay: limit(most.litresPerDay), hoursPerWeek: limit(most.hoursPerWeek) };
 }
 
-/** @returns the columns by which a load above the even share is bought, by candidate */
-export function addUneven(
-	program: SparseProgram,
-	costs: Costs,
-	rows: ResourceRows,
-	most = costs.most.households,
-	even = costs.evenHouseholds,
-): Int32Array {
-	return Int32Array.from({ length: costs.candidates }, (_, j) =>
-		program.addColumn({
-			cost: costs.unevenKm,
-			most: Math.max(0, (most[j] as number) - (even[j] as number)),
-			entries: [[rows.households[j] as number, -1]],
-		}),
+/** @returns by candidate, the columns by which a load above the even share is bought, the cheapest first */
+export function addUneven(program: SparseProgram, costs: Costs, rows: ResourceRows): number[][] {
+	return costs.steps.map((steps, j) =>
+		steps.map(({ households, km }) =>
+			program.addColumn({ cost: km, most: households, entries: [[rows.households[j] as number, -1]] }),
+		),
 	);
 }
 
@@ -185,7 +177,7 @@ interface Start {
 	readonly costs: Costs;
 	readonly beginning: Beginning;
 	readonly rows: ResourceRows;
-	readonly over: Int32Array;
+	readonly over: readonly (readonly number[])[];
 	readonly pairs: Pairs;
 	readonly first: number;
 	readonly size: { readonly rows: number; readonly columns: number };
@@ -204,7 +196,13 @@ function begin(highs: Highs, model: Model, { costs, beginning, rows, over, pairs
 		if (beginning.chosen[item] === candidate) colStatus[first + at] = basic;
 	for (const [j, households] of load.entries()) {
 		if (households <= (costs.evenHouseholds[j] as number)) continue;
-		colStatus[over[j] as number] = basic;
+		let above = households - (costs.evenHouseholds[j] as number);
+		for (const [step, column] of (over[j] as readonly number[]).entries()) {
+			const width = costs.steps[j]?.[step]?.households ?? 0;
+			colStatus[column] = above > width ? upper : basic;
+			above -= width;
+			if (above <= 0) break;
+		}
 		rowStatus[rows.households[j] as number] = upper;
 	}
 	model.setBasis({ colStatus, rowStatus });

@@ -8,7 +8,7 @@ import { SparseProgram } from "./sparse-program.js";
 /** Up to so many pairs every one of them is looked at, so that the best of all is found. */
 const LOOKED_AT_WHOLE = 3000;
 /** Of larger problems so many households are given out anew beside those that the relaxation shares. */
-const GIVEN_ANEW = 400;
+const GIVEN_ANEW = 200;
 /** Candidates that are looked at for each of them. */
 const CANDIDATES_EACH = 6;
 
@@ -70,7 +70,7 @@ function completed(
 	);
 	const program = new SparseProgram();
 	const rows = addRows(program, { ...costs, items: anew.length }, left, even);
-	addUneven(program, costs, rows, left.households, even);
+	addUneven(program, costs, rows);
 	const columns: { readonly at: number; readonly item: number; readonly candidate: number }[] = [];
 	for (const [row, item] of anew.entries()) {
 		program.addColumn({ cost: costs.leftOverKm * (costs.weight[item] as number), most: 1, entries: [[row, 1]], isWhole: true });
@@ -83,7 +83,7 @@ function completed(
 	const model = program.model(highs);
 	try {
 		const time_limit = Math.max(0.05, remainingMs() / 1000);
-		model.options.set({ time_limit, mip_rel_gap: anew.length === costs.items ? 1e-9 : 1e-4, mip_abs_gap: 1e-7 });
+		model.options.set({ time_limit, mip_rel_gap: anew.length === costs.items ? 1e-9 : 1e-3, mip_abs_gap: 1e-7 });
 		model.run();
 		if (model.info.get("primal_solution_status") !== highs.constants.solutionStatus.feasible) return undefined;
 		const { colValue } = model.getSolution();

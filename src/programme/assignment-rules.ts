@@ -18,7 +18,7 @@ export const assignmentRules = z.strictObject({
 	changeKm: z.number().min(0).max(1000).default(1),
 	/** What a volunteer is held to be worth who doesn't speak the household's language, in km. Own choice. */
 	languageKm: z.number().min(0).max(1000).default(3),
-	/** What each household above the even share is held to be worth, in km. Own choice. */
+	/** What each household above the even share is held to be worth, in km; twice, three times ... the more there are above it. Own choice. */
 	unevenKm: z.number().min(0).max(1000).default(0.5),
 	/** So many times the mean load, as a share of what each can take on, still counts as even. Own choice. */
 	evenWithin: z.number().min(1).max(10).default(1.25),

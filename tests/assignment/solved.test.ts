@@ -15,13 +15,18 @@ function exhaustiveKm({ candidates, households, terms }: AssignmentProblem): { k
 	const even = candidates.map(({ mostHouseholds }) =>
 		Math.ceil(mostHouseholds * Math.min(1, (households.length / room) * terms.evenWithin)),
 	);
+	// A load above the even share costs once, twice ... six times the price, a step every quarter of the share.
+	const unevenKm = (j: number, count: number) =>
+		Array.from({ length: Math.max(0, count - even[j]!) }, (_, above) =>
+			Math.min(6, 1 + Math.floor(above / Math.max(1, Math.ceil(even[j]! / 4)))),
+		).reduce((sum, times) => sum + times * terms.unevenKm, 0);
 	let best = { km: Number.POSITIVE_INFINITY, leftOver: households.length + 1 };
 	const load = candidates.map(() => ({ count: 0, litres: 0, hours: 0 }));
 	const place = (i: number, km: number, leftOver: number): void => {
 		if (leftOver > best.leftOver) return;
 		const household = households[i];
 		if (!household) {
-			const uneven = load.reduce((sum, { count }, j) => sum + terms.unevenKm * Math.max(0, count - even[j]!), 0);
+			const uneven = load.reduce((sum, { count }, j) => sum + unevenKm(j, count), 0);
 			if (leftOver < best.leftOver || km + uneven < best.km) best = { km: km + uneven, leftOver };
 			return;
 		}
@@ -104,6 +109,21 @@ describe("an assignment", () => {
 		expect(chosen).not.toContain(-1);
 		expect(costKm).toBeLessThanOrEqual(boundKm * 1.05);
 		expectWithinLimits(problem, chosen);
+	});
+
+	it("shares evenly what is as near to three volunteers, though a fourth far away keeps the even share small", async () => {
+		const made = inventedProblem(23, 4, { terms: { unevenKm: 0.5, evenWithin: 1.25 } });
+		const place = { latitudeDeg: -1.5, longitudeDeg: 37 };
+		const candidates = made.candidates.map((c, j) => ({
+			...c,
+			...place,
+			mostHouseholds: j === 3 ? 300 : 40,
+			longitudeDeg: j === 3 ? 38 : 37,
+		}));
+		const households = made.households.map((h) => ({ ...h, ...place, todayId: null, language: null }));
+		const { chosen, remark } = await solvedAssignment({ ...made, candidates, households }, forSeconds(10));
+		expect(remark).toBeNull();
+		expect([0, 1, 2, 3].map((j) => chosen.filter((at) => at === j).length).sort((a, b) => b - a)).toEqual([8, 8, 7, 0]);
 	});
 
 	it("keeps a household with the volunteer that it must stay with, however far she lives", async () => {
