@@ -1,4 +1,5 @@
 import type { Policy } from "../programme/policy.js";
+import { DEMAND_HOURS } from "../science/residual.js";
 import { hoursUntilChanceUnder } from "../science/residual-belief.js";
 import { placeholders } from "../store/sql.js";
 import type { Transaction } from "../store/unit-of-work.js";
@@ -157,7 +158,9 @@ async function lowInstants(
 			if (!belief) return [];
 			const { temperatureC } = waterNow(container, dosedAtMs);
 			const fill = { doseMgPerL: Math.min(100, doseMgPerL), temperatureC, limitMgPerL: leastAtUseMgPerL };
-			const lowAtMs = dosedAtMs + hoursUntilChanceUnder(belief, fill, policy.toleratedChance) * HOUR_MS;
+			// Within the demand's first half hour nothing can be told of what is left.
+			const hours = Math.max(DEMAND_HOURS, hoursUntilChanceUnder(belief, fill, policy.toleratedChance));
+			const lowAtMs = dosedAtMs + hours * HOUR_MS;
 			const atMs = Math.max(lowAtMs, readAtMs === null ? 0 : Number(readAtMs) + shortestCheckDays * DAY_MS);
 			const refillAtMs = dosedAtMs + (container.habits.refillEveryHours ?? refillHours) * HOUR_MS;
 			return atMs < refillAtMs ? [[containerId, Math.round(atMs)]] : [];

@@ -6,6 +6,7 @@ import { type DoseAnswer, doseFor } from "../science/dose.js";
 import type { TurbidityClass } from "../science/water-classes.js";
 import type { StrengthFigures } from "../stock/forecast.js";
 import { DAY_MS } from "../time/clock.js";
+import type { ProtocolDoseAnswer } from "./protocol-dose.js";
 
 /** A size and class of water that a volunteer's households have. */
 export interface ContainerClass {
@@ -14,7 +15,7 @@ export interface ContainerClass {
 }
 
 export interface DoseCardLine extends ContainerClass {
-	readonly answer: DoseAnswer;
+	readonly answer: ProtocolDoseAnswer;
 }
 
 const TURBIDITY: Readonly<Record<Turbidity, TurbidityClass>> = { clear: "clear", cloudy: "cloudy", "very turbid": "veryTurbid" };
@@ -57,7 +58,7 @@ export function doseLine(lines: readonly DoseCardLine[]): string | undefined {
 	const volumes = [...new Set(lines.map(({ volumeL }) => volumeL))];
 	const shown = (volumeL: number, turbidity: Turbidity): string => {
 		const answer = lines.find((line) => line.volumeL === volumeL && line.turbidity === turbidity)?.answer;
-		return answer?.kind === "dose" ? String(answer.volumeMl) : "-";
+		return answer?.kind === "dose" || answer?.kind === "doseThenCheck" ? String(answer.volumeMl) : "-";
 	};
 	const parts = volumes.map((volumeL) => ({ volumeL, clear: shown(volumeL, "clear"), cloudy: shown(volumeL, "cloudy") }));
 	if (parts.every(({ clear }) => clear === "-")) return undefined;
