@@ -1,5 +1,5 @@
 import { holidaysOf } from "../programme/holidays.js";
-import { placeholders } from "../store/sql.js";
+import { among } from "../store/sql.js";
 import type { Transaction } from "../store/unit-of-work.js";
 import { type ContactTimes, dayAfter, instantOfLocal, localDateOf, nextContactInstant } from "../time/local.js";
 
@@ -19,7 +19,7 @@ export interface Reachable extends ContactTimes {
  * @returns people by id; who has left or doesn't want to be written to isn't among them
  */
 export async function reachablePeople(
-	from: Pick<Transaction, "query">,
+	from: Pick<Transaction, "query" | "kind">,
 	ids: readonly string[],
 	away = false,
 ): Promise<ReadonlyMap<string, Reachable>> {
@@ -29,8 +29,8 @@ export async function reachablePeople(
 		Omit<Reachable, "workingDays" | "channels" | "holidays"> & { workingDays: string; channels: string; areaId: string }
 	>(
 		`SELECT p.id, p.name, p.area_id, p.supervisor_id, p.language, p.channels, p.working_days, p.quiet_from, p.quiet_until, a.time_zone
-		 FROM person p JOIN area a ON a.id = p.area_id WHERE ${away ? "" : "p.active AND "}p.opted_out_at_ms IS NULL AND p.id IN (${placeholders(distinct.length)})`,
-		distinct,
+		 FROM person p JOIN area a ON a.id = p.area_id WHERE ${away ? "" : "p.active AND "}p.opted_out_at_ms IS NULL AND p.id ${among(from.kind, "$1")}`,
+		[distinct],
 	);
 	const holidays = await holidaysOf(
 		from,
@@ -53,9 +53,17 @@ export async function reachablePeople(
 export function notBeforeMs(person: Reachable, nowMs: number): number {
 	const known = lastAsked.get(person);
 	if (known?.nowMs === nowMs) return known.notBeforeMs;
-	const notBefore = nextContactInstant(nowMs, person);
+	const notBefore = forSameHours(person, nowMs);
 	lastAsked.set(person, { nowMs, notBeforeMs: notBefore });
 	return notBefore;
+}
+
+function forSameHours({ timeZone, workingDays, quietFrom, quietUntil, holidays }: Reachable, nowMs: number): number {
+	if (hours.nowMs !== nowMs) hours = { nowMs, answers: new Map() };
+	const key = `${timeZone} ${workingDays} ${quietFrom} ${quietUntil} ${holidays}`;
+	const answer = hours.answers.get(key) ?? nextContactInstant(nowMs, { timeZone, workingDays, quietFrom, quietUntil, holidays });
+	hours.answers.set(key, answer);
+	return answer;
 }
 
 /** @returns the next instant at which it is that time of day on a day on which the person may be written to, or her first minute after it */
@@ -65,5 +73,6 @@ export function onceADayMs(person: Reachable, wallTime: string, nowMs: number): 
 	return nextContactInstant(atMs >= nowMs ? atMs : instantOfLocal(dayAfter(today), wallTime, person.timeZone), person);
 }
 
-/** A volunteer has many jars, and calendars are slow: one look serves all that becomes due for her at one moment. */
+/** A volunteer has many jars, many volunteers keep the same hours, and calendars are slow: one look serves all of them at one moment. */
 const lastAsked = new WeakMap<Reachable, { readonly nowMs: number; readonly notBeforeMs: number }>();
+let hours: { readonly nowMs: number; readonly answers: Map<string, number> } = { nowMs: Number.NaN, answers: new Map() };

@@ -1,6 +1,5 @@
 import { Entity, Index } from "typeorm";
 import { IdColumn, InstantColumn, JsonColumn, optional, TextColumn } from "../store/columns.js";
-import { valuesOf } from "../store/sql.js";
 import type { Transaction } from "../store/unit-of-work.js";
 import type { Ids } from "../time/ids.js";
 
@@ -24,23 +23,17 @@ export type LedgerEntry = Omit<LedgerRow, "id" | "areaId"> & { areaId?: string |
 
 /** Adds entries in the same unit of work as the change that they tell of. */
 export async function record(tx: Transaction, ids: Ids, entries: readonly LedgerEntry[]): Promise<void> {
-	for (let from = 0; from < entries.length; from += 500) {
-		const rows = entries
-			.slice(from, from + 500)
-			.map((e) => [
-				ids.next(),
-				e.atMs,
-				e.actor,
-				e.action,
-				e.subjectKind,
-				e.subjectId,
-				e.areaId ?? null,
-				JSON.stringify(e.detail),
-			]);
-		const { text, parameters } = valuesOf(rows);
-		await tx.affected(
-			`INSERT INTO ledger_entry (id, at_ms, actor, action, subject_kind, subject_id, area_id, detail) VALUES ${text}`,
-			parameters,
-		);
-	}
+	const rows = entries.map((e) => [
+		ids.next(),
+		e.atMs,
+		e.actor,
+		e.action,
+		e.subjectKind,
+		e.subjectId,
+		e.areaId ?? null,
+		JSON.stringify(e.detail),
+	]);
+	await tx.insert("ledger_entry", COLUMNS, rows);
 }
+
+const COLUMNS = ["id", "at_ms", "actor", "action", "subject_kind", "subject_id", "area_id", "detail"];

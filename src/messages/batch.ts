@@ -14,6 +14,7 @@ import type { Slots } from "./slots.js";
 import { asksForWork } from "./text-names.js";
 import { type Rendered, textOf } from "./texts.js";
 import type { Tries } from "./tries.js";
+import type { Turns } from "./turns.js";
 
 /** What all batches of a dispatcher share. */
 export interface Carrying {
@@ -25,6 +26,7 @@ export interface Carrying {
 	readonly backlog: Backlog;
 	readonly slots: Slots;
 	readonly tries: Tries;
+	readonly turns: Turns;
 	readonly sendTries: number;
 	readonly sendTimeoutMs: number;
 	/** Channels that have asked for quiet, and until when. */
@@ -87,11 +89,17 @@ export class Batch implements Recorder {
 		this.recorded(true);
 	}
 
-	/** Works through what nobody has begun with, one after the other, on one slot. */
+	/**
+	 * Works through what nobody has begun with, one after the other, on one slot. What a peer has answered is kept before the lane
+	 * goes on, so that a crash hides at most one answer a lane. Only what was answered within the same turn of the event loop, and
+	 * so by no peer, is kept together with what follows it: a commit for each would cost more than all the rest.
+	 */
 	private async lane(): Promise<void> {
+		const { turns, book, backlog } = this.on;
 		while (this.begun < this.messages.length) {
 			const message = this.messages[this.begun++]!;
-			this.on.backlog.begun();
+			backlog.begun();
+			const begunIn = turns.current();
 			let outcome: Outcome;
 			try {
 				outcome = this.withoutSending(message) ?? (await this.sent(message));
@@ -99,9 +107,25 @@ export class Batch implements Recorder {
 				this.lost(error);
 				continue;
 			}
-			this.on.book.record(outcome, this);
+			if (turns.current() === begunIn) book.record(outcome, this);
+			else await this.kept(outcome);
 		}
 		this.on.slots.give();
+	}
+
+	private kept(outcome: Outcome): Promise<void> {
+		return new Promise((resolve) => {
+			this.on.book.record(outcome, {
+				recorded: (isKept) => {
+					this.recorded(isKept);
+					resolve();
+				},
+				lost: (error) => {
+					this.lost(error);
+					resolve();
+				},
+			});
+		});
 	}
 
 	private withoutSending(message: Claimed): Outcome | undefined {

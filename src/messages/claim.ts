@@ -1,4 +1,5 @@
-import { placeholders } from "../store/sql.js";
+import { among, placeholders } from "../store/sql.js";
+import type { Store } from "../store/store.js";
 import type { Transaction } from "../store/unit-of-work.js";
 import { isDigest, type Member } from "./digest.js";
 import type { Fill } from "./texts.js";
@@ -49,6 +50,7 @@ const claimOnPostgres = `
 	SELECT ${WHAT_SENDING_NEEDS} FROM claimed m ${WITH_WHOM}`;
 
 const claimOnSqlite = `UPDATE message AS m SET ${CLAIM} WHERE m.id IN (${READY}) RETURNING id`;
+const claimedOnSqlite = `SELECT ${WHAT_SENDING_NEEDS} FROM message m ${WITH_WHOM} WHERE m.id ${among("sqlite", "$1")}`;
 
 /**
  * Claims what is ready, oldest first, in one conditional update.
@@ -59,14 +61,19 @@ const claimOnSqlite = `UPDATE message AS m SET ${CLAIM} WHERE m.id IN (${READY})
 export async function claimReady(tx: Transaction, nowMs: number, untilMs: number, most: number): Promise<Claimed[]> {
 	if (tx.kind === "postgres") return withMembers(tx, await tx.query<Claimed>(claimOnPostgres, [nowMs, most, untilMs]));
 	const ids = (await tx.query<{ id: string }>(claimOnSqlite, [nowMs, most, untilMs])).map(({ id }) => id);
-	return ids.length === 0 ? [] : withMembers(tx, await tx.query<Claimed>(claimedWithWhom(ids.length), ids));
+	return ids.length === 0 ? [] : withMembers(tx, await tx.query<Claimed>(claimedOnSqlite, [ids]));
+}
+
+/** The same on PostgreSQL in a unit of work that is this statement alone. */
+export async function claimAlone(store: Store, nowMs: number, untilMs: number, most: number): Promise<Claimed[]> {
+	return withMembers(store, await store.work.single<Claimed>(claimOnPostgres, [nowMs, most, untilMs]));
 }
 
 /** What was closed since a digest was made isn't told any more. */
-async function withMembers(tx: Transaction, claimed: Claimed[]): Promise<Claimed[]> {
+async function withMembers(from: Pick<Transaction, "query">, claimed: Claimed[]): Promise<Claimed[]> {
 	const digests = claimed.filter(({ textName }) => isDigest(textName));
 	if (digests.length === 0) return claimed;
-	const rows = await tx.query<{ digestId: string; taskId: string; text: string; fill: string }>(
+	const rows = await from.query<{ digestId: string; taskId: string; text: string; fill: string }>(
 		`SELECT m.digest_id, m.task_id, m.text, m.fill FROM message m JOIN task t ON t.id = m.task_id
 		 WHERE m.digest_id IN (${placeholders(digests.length)}) AND m.state = 'merged' AND t.state = 'open' ORDER BY m.created_at_ms, m.id`,
 		digests.map(({ id }) => id),
@@ -78,15 +85,4 @@ async function withMembers(tx: Transaction, claimed: Claimed[]): Promise<Claimed
 		const members = byDigest.get(message.id);
 		return members ? { ...message, members } : message;
 	});
-}
-
-const statements = new Map<number, string>();
-
-function claimedWithWhom(count: number): string {
-	let statement = statements.get(count);
-	if (!statement) {
-		statement = `SELECT ${WHAT_SENDING_NEEDS} FROM message m ${WITH_WHOM} WHERE m.id IN (${placeholders(count)})`;
-		statements.set(count, statement);
-	}
-	return statement;
 }

@@ -1,11 +1,9 @@
 import { TransientError } from "../errors/errors.js";
-import { valuesOf } from "../store/sql.js";
 import type { Store } from "../store/store.js";
-import type { Transaction } from "../store/unit-of-work.js";
 import type { Ids } from "../time/ids.js";
-import { keepChannelIds } from "./channel-ids.js";
-import { type Claimed, claimReady } from "./claim.js";
+import { type Claimed, claimAlone, claimReady } from "./claim.js";
 import type { Outcome } from "./outcome.js";
+import { isPlain, recordAlone, recordOutcomes } from "./record.js";
 
 /** Who wants to know whether outcomes were recorded. */
 export interface Recorder {
@@ -15,8 +13,11 @@ export interface Recorder {
 	lost(error: unknown): void;
 }
 
-/** Parameters of one statement stay well under what either database takes (SQLite: 32 766, PostgreSQL: 65 535). */
+/** More than this and others on SQLite would wait too long for their turn to write. */
 const MOST_AT_ONCE = 500;
+
+/** PostgreSQL keeps several at once, each on a connection of its own: an answer needn't wait until those before it are kept. */
+const POSTGRES_WRITERS = 4;
 
 /** With the database away, what was sent is worth some patience: unrecorded it would be sent again. */
 const PATIENCE_MS = [200, 400, 800, 1600, 3200] as const;
@@ -24,6 +25,8 @@ const PATIENCE_MS = [200, 400, 800, 1600, 3200] as const;
 interface Entry {
 	readonly outcome: Outcome;
 	readonly recorder: Recorder;
+	/** How often it couldn't be written. */
+	failures: number;
 }
 
 interface ClaimRequest {
@@ -36,39 +39,48 @@ interface ClaimRequest {
 
 /**
  * Writes all that a dispatcher has to write: claims, and outcomes, each as soon as it is known, because a crash between a channel's
- * answer and its record means a second message. What comes while a unit of work is being written goes into the next one together.
+ * answer and its record means a second message. What comes while all writers are busy goes together into the next turn of one.
  */
 export class DispatchBook {
 	private entries: Entry[] = [];
 	private requests: ClaimRequest[] = [];
-	private writing = false;
-	private failures = 0;
+	private writing = 0;
+	private isCalled = false;
+	private readonly writers: number;
 
 	constructor(
 		private readonly store: Store,
 		private readonly ids: Ids,
 		/** Names of the channels there are. */
 		private readonly configured: Iterable<string> = [],
-	) {}
+	) {
+		this.writers = store.kind === "postgres" ? POSTGRES_WRITERS : 1;
+	}
 
 	record(outcome: Outcome, recorder: Recorder): void {
-		this.entries.push({ outcome, recorder });
-		this.write();
+		this.entries.push({ outcome, recorder, failures: 0 });
+		this.call();
 	}
 
 	/** @returns the messages that nobody else may send until the lease runs out; see `claimReady` */
 	claim(nowMs: number, untilMs: number, most: number): Promise<Claimed[]> {
+		if (this.store.kind === "postgres") return claimAlone(this.store, nowMs, untilMs, most);
+		// SQLite writes one unit of work after the other: a claim goes with the outcomes that wait, and costs no turn at the disk.
 		return new Promise((claimed, failed) => {
 			this.requests.push({ nowMs, untilMs, most, claimed, failed });
-			this.write();
+			this.call();
 		});
 	}
 
-	private write(): void {
-		if (this.writing) return;
-		this.writing = true;
+	private call(): void {
+		if (this.isCalled || this.writing === this.writers) return;
+		this.isCalled = true;
 		// After what is already on its way in this turn of the event loop: many answers often come in one.
-		setImmediate(() => void this.writeAll());
+		setImmediate(() => {
+			this.isCalled = false;
+			this.writing++;
+			void this.writeAll();
+		});
 	}
 
 	private async writeAll(): Promise<void> {
@@ -76,8 +88,7 @@ export class DispatchBook {
 			const entries = this.entries.splice(0, MOST_AT_ONCE);
 			const requests = this.requests.splice(0);
 			try {
-				const { kept, claims } = await this.store.work.run((tx) => this.unit(tx, entries, requests));
-				this.failures = 0;
+				const { kept, claims } = await this.written(entries, requests);
 				for (const { outcome, recorder } of entries) recorder.recorded(kept.has(outcome.messageId));
 				for (const [i, { claimed }] of requests.entries()) claimed(claims[i]!);
 			} catch (error) {
@@ -85,85 +96,27 @@ export class DispatchBook {
 				await this.retry(entries, error);
 			}
 		}
-		this.writing = false;
+		this.writing--;
 	}
 
-	private async unit(tx: Transaction, entries: readonly Entry[], requests: readonly ClaimRequest[]) {
-		const kept = entries.length === 0 ? NONE : await recorded(tx, this.ids, entries, this.configured);
-		const claims: Claimed[][] = [];
-		for (const { nowMs, untilMs, most } of requests) claims.push(await claimReady(tx, nowMs, untilMs, most));
-		return { kept, claims };
+	private async written(entries: readonly Entry[], requests: readonly ClaimRequest[]) {
+		const outcomes = entries.map(({ outcome }) => outcome);
+		const { work } = this.store;
+		if (this.store.kind === "postgres" && outcomes.every(isPlain)) return { kept: await recordAlone(work, outcomes), claims: [] };
+		return work.run(async (tx) => {
+			const kept = await recordOutcomes(tx, { ids: this.ids, configured: this.configured }, outcomes);
+			const claims: Claimed[][] = [];
+			for (const { nowMs, untilMs, most } of requests) claims.push(await claimReady(tx, nowMs, untilMs, most));
+			return { kept, claims };
+		});
 	}
 
-	private async retry(entries: Entry[], error: unknown): Promise<void> {
-		const waitMs = PATIENCE_MS[this.failures];
-		if (entries.length > 0 && error instanceof TransientError && waitMs !== undefined) {
-			this.failures++;
-			this.entries = [...entries, ...this.entries];
-			await new Promise((resolve) => setTimeout(resolve, waitMs));
-			return;
-		}
-		this.failures = 0;
-		for (const { recorder } of entries) recorder.lost(error);
+	private async retry(entries: readonly Entry[], error: unknown): Promise<void> {
+		const again = entries.filter(({ failures }) => error instanceof TransientError && failures < PATIENCE_MS.length);
+		for (const entry of entries) if (!again.includes(entry)) entry.recorder.lost(error);
+		if (again.length === 0) return;
+		const waitMs = PATIENCE_MS[Math.max(...again.map((entry) => entry.failures++))];
+		this.entries = [...again, ...this.entries];
+		await new Promise((resolve) => setTimeout(resolve, waitMs));
 	}
-}
-
-const NONE: ReadonlySet<string> = new Set();
-
-async function recorded(
-	tx: Transaction,
-	ids: Ids,
-	entries: readonly Entry[],
-	configured: Iterable<string>,
-): Promise<ReadonlySet<string>> {
-	const parameters: unknown[] = [];
-	for (const { outcome: o } of entries)
-		parameters.push(
-			o.messageId,
-			o.claim,
-			o.state,
-			o.channel,
-			o.answer,
-			o.tries,
-			o.nextTryAtMs,
-			o.endedAtMs,
-			o.sent?.segments ?? null,
-			o.sent?.encoding ?? null,
-		);
-	const kept = new Set<string>();
-	for (const { id } of await tx.query<{ id: string }>(statementFor(entries.length), parameters)) kept.add(id);
-	const failed = entries.map(({ outcome }) => outcome).filter(({ messageId, failure }) => failure && kept.has(messageId));
-	await keepFailures(tx, ids, failed);
-	const named = entries.flatMap(({ outcome }) => (outcome.channelMessageIds && kept.has(outcome.messageId) ? [outcome] : []));
-	await keepChannelIds(tx, named, ids, configured);
-	return kept;
-}
-
-const statements = new Map<number, string>();
-
-/** The number of the claim is the fence: who comes late, after somebody else's claim, changes nothing. */
-function statementFor(count: number): string {
-	let statement = statements.get(count);
-	if (!statement) {
-		const { text } = valuesOf(Array.from({ length: count }, () => Array(10).fill(null)));
-		statement = `UPDATE message SET state = v.column3, channel = v.column4, answer = v.column5, tries = CAST(v.column6 AS integer),
-		        next_try_at_ms = CAST(v.column7 AS bigint), ended_at_ms = CAST(v.column8 AS bigint),
-		        segments = CAST(v.column9 AS integer), encoding = v.column10
-		 FROM (VALUES ${text}) AS v
-		 WHERE message.id = v.column1 AND message.claim = CAST(v.column2 AS integer) AND message.state = 'claimed'
-		 RETURNING message.id`;
-		statements.set(count, statement);
-	}
-	return statement;
-}
-
-async function keepFailures(tx: Transaction, ids: Ids, outcomes: readonly Outcome[]): Promise<void> {
-	if (outcomes.length === 0) return;
-	const { text, parameters } = valuesOf(
-		outcomes.map(({ messageId, failure: f }) => [ids.next(), messageId, f!.failedAtMs, f!.channel, f!.forGood, f!.reason]),
-	);
-	await tx.affected(
-		`INSERT INTO message_failure (id, message_id, failed_at_ms, channel, for_good, reason) VALUES ${text}`,
-		parameters,
-	);
 }

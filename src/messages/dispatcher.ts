@@ -12,6 +12,7 @@ import { DispatchBook } from "./dispatch-book.js";
 import { Slots } from "./slots.js";
 import { hasCatalogue } from "./texts.js";
 import { Tries } from "./tries.js";
+import { Turns } from "./turns.js";
 
 /** How messages are sent. */
 export interface DispatcherOptions {
@@ -60,6 +61,7 @@ export class Dispatcher {
 			backlog: new Backlog(batchSize),
 			slots: new Slots(sendConcurrency),
 			tries: new Tries(sendTimeoutMs),
+			turns: new Turns(),
 			sendTries,
 			sendTimeoutMs,
 			heldUntilMs: new Map(),

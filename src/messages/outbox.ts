@@ -1,15 +1,18 @@
-import { placeholders, valuesOf } from "../store/sql.js";
+import { placeholders } from "../store/sql.js";
 import type { Transaction } from "../store/unit-of-work.js";
 
-/** What is to be told to whom. */
-export interface NewMessage {
+/** Values for the placeholders of a text. */
+export type FillValues = Readonly<Record<string, string | number>>;
+
+/** What is to be told to whom; what its text is filled with is given as values, or as the JSON of them. */
+export interface NewMessage<F extends FillValues | string = FillValues> {
 	readonly id: string;
 	readonly idempotencyKey: string;
 	readonly taskId: string | null;
 	readonly recipientId: string;
 	/** Name of the text in the catalogues. */
 	readonly text: string;
-	readonly fill: Readonly<Record<string, string | number>>;
+	readonly fill: F;
 	readonly urgent: boolean;
 	readonly createdAtMs: number;
 	/** Not before this: quiet hours and days off have been looked at. */
@@ -26,39 +29,38 @@ export interface NewMessage {
  */
 export async function putIntoOutbox(
 	tx: Transaction,
-	messages: readonly NewMessage[],
+	messages: readonly NewMessage<FillValues | string>[],
 	state: "waiting" | "held" = "waiting",
 ): Promise<void> {
 	const isHeld = state === "held";
-	for (let from = 0; from < messages.length; from += 500) {
-		const { text, parameters } = valuesOf(
-			messages
-				.slice(from, from + 500)
-				.map((m) => [
-					m.id,
-					m.idempotencyKey,
-					m.taskId,
-					m.recipientId,
-					m.text,
-					JSON.stringify(m.fill),
-					m.urgent,
-					state,
-					m.createdAtMs,
-					isHeld ? null : m.notBeforeMs,
-					isHeld ? m.notBeforeMs : null,
-					0,
-					0,
-					m.channels ? JSON.stringify(m.channels) : null,
-					m.segments ?? null,
-				]),
-		);
-		await tx.affected(
-			`INSERT INTO message (id, idempotency_key, task_id, recipient_id, text, fill, urgent, state, created_at_ms, next_try_at_ms, held_until_ms, claim, tries, channels, segments)
-			 VALUES ${text} ON CONFLICT (idempotency_key) DO NOTHING`,
-			parameters,
-		);
-	}
+	await tx.insert(
+		"message",
+		COLUMNS,
+		messages.map((m) => [
+			m.id,
+			m.idempotencyKey,
+			m.taskId,
+			m.recipientId,
+			m.text,
+			typeof m.fill === "string" ? m.fill : JSON.stringify(m.fill),
+			m.urgent,
+			state,
+			m.createdAtMs,
+			isHeld ? null : m.notBeforeMs,
+			isHeld ? m.notBeforeMs : null,
+			0,
+			0,
+			m.channels ? JSON.stringify(m.channels) : null,
+			m.segments ?? null,
+		]),
+		"ON CONFLICT (idempotency_key) DO NOTHING",
+	);
 }
+
+const COLUMNS = [
+	...["id", "idempotency_key", "task_id", "recipient_id", "text", "fill", "urgent", "state", "created_at_ms"],
+	...["next_try_at_ms", "held_until_ms", "claim", "tries", "channels", "segments"],
+];
 
 /**
  * Withdraws what tells of tasks, or what is for people, and hasn't gone: held, waiting, or merged into a digest that still waits.

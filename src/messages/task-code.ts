@@ -14,7 +14,7 @@ export const TASK_CODE_LENGTH = WEIGHTS.length;
  */
 export function newTaskCode(randomness: Randomness): string {
 	for (;;) {
-		let code = randomness.pick([...LETTERS]);
+		let code = LETTERS.charAt(randomness.below(LETTERS.length));
 		for (let i = 1; i < TASK_CODE_LENGTH - 1; i++) code += ALPHABET[randomness.below(ALPHABET.length)];
 		code += ALPHABET[(ALPHABET.length - (weightedSum(code) % ALPHABET.length)) % ALPHABET.length];
 		if (/\d/.test(code)) return code;

@@ -1,6 +1,6 @@
 import type { WakeQueue } from "../queue/wake-queue.js";
 import type { Transaction } from "../store/unit-of-work.js";
-import { type NewMessage, putIntoOutbox } from "./outbox.js";
+import { type FillValues, type NewMessage, putIntoOutbox } from "./outbox.js";
 
 /** Wakes the dispatcher once the unit of work that wrote the messages is kept, and not if it isn't. */
 export type Wake = (tx: Transaction, messageIds: readonly string[]) => void;
@@ -21,7 +21,7 @@ export function hintsFor(messageIds: readonly string[]): string[] {
 }
 
 /** Puts messages into the outbox and wakes the dispatcher for those that needn't wait for the person's time. */
-export async function post(tx: Transaction, wake: Wake, messages: readonly NewMessage[]): Promise<void> {
+export async function post(tx: Transaction, wake: Wake, messages: readonly NewMessage<FillValues | string>[]): Promise<void> {
 	await putIntoOutbox(tx, messages);
 	wake(
 		tx,
@@ -33,7 +33,11 @@ export async function post(tx: Transaction, wake: Wake, messages: readonly NewMe
  * Puts messages that tell of work into the outbox: an urgent one like any other; the rest is held until its person may be
  * written to, and told of together with what else is due for her then.
  */
-export async function tellOfWork(tx: Transaction, wake: Wake, messages: readonly NewMessage[]): Promise<void> {
+export async function tellOfWork(
+	tx: Transaction,
+	wake: Wake,
+	messages: readonly NewMessage<FillValues | string>[],
+): Promise<void> {
 	await putIntoOutbox(
 		tx,
 		messages.filter(({ urgent }) => !urgent),

@@ -1,6 +1,6 @@
 import { Entity, ForeignKey, Index, PrimaryColumn } from "typeorm";
 import { InstantColumn, optional, TextColumn, WholeColumn } from "../store/columns.js";
-import { placeholders, valuesOf } from "../store/sql.js";
+import { placeholders } from "../store/sql.js";
 import type { Transaction } from "../store/unit-of-work.js";
 import { AreaRow } from "./rows.js";
 
@@ -30,14 +30,12 @@ export interface NextDue {
  * Sets when subjects are next due; the cycle moves on by one where `closing` says that a task for it has ended.
  */
 export async function setDue(tx: Transaction, next: readonly NextDue[], closing = false): Promise<void> {
-	for (let from = 0; from < next.length; from += 500) {
-		const { text, parameters } = valuesOf(next.slice(from, from + 500).map((n) => [n.kind, n.subjectId, n.areaId, n.dueAtMs, 1]));
-		await tx.affected(
-			`INSERT INTO due (kind, subject_id, area_id, due_at_ms, cycle) VALUES ${text}
-			 ON CONFLICT (kind, subject_id) DO UPDATE SET due_at_ms = excluded.due_at_ms, area_id = excluded.area_id${closing ? ", cycle = due.cycle + 1" : ""}`,
-			parameters,
-		);
-	}
+	await tx.insert(
+		"due",
+		["kind", "subject_id", "area_id", "due_at_ms", "cycle"],
+		next.map((n) => [n.kind, n.subjectId, n.areaId, n.dueAtMs, 1]),
+		`ON CONFLICT (kind, subject_id) DO UPDATE SET due_at_ms = excluded.due_at_ms, area_id = excluded.area_id${closing ? ", cycle = due.cycle + 1" : ""}`,
+	);
 }
 
 /** Makes subjects due at once, wherever they are in their cycle. The table that holds them has their areas. */

@@ -1,45 +1,14 @@
-import type { QueryResult } from "typeorm";
-import { camelCase } from "./columns.js";
-
 /** A row as it comes from a statement: property names in camel case. */
 export type Row = Record<string, string | number | boolean | null>;
 
-/**
- * Statements are written with `$1`, `$2`...; SQLite's driver knows only `?`, in the order of their standing.
- * @returns the text and the parameters as the database wants them
- */
-export function statementFor(
-	kind: "sqlite" | "postgres",
-	statement: string,
-	parameters: readonly unknown[],
-): [string, unknown[]] {
-	if (kind === "postgres") return [statement, [...parameters]];
-	let known = unnumbered.get(statement);
-	if (!known) {
-		const order: number[] = [];
-		const text = statement.replace(/\$(\d+)/g, (_, number: string) => {
-			order.push(Number(number) - 1);
-			return "?";
-		});
-		known = { text, order };
-		if (unnumbered.size < 2000) unnumbered.set(statement, known);
-	}
-	return [known.text, known.order.map((at) => parameters[at])];
-}
-
-const unnumbered = new Map<string, { text: string; order: number[] }>();
-
-/** @returns the rows of a structured result, named in camel case */
-export function rowsOf<T extends object>(result: QueryResult): T[] {
-	const records = (result.records ?? []) as Row[];
-	const first = records[0];
-	if (!first) return [];
-	const names = Object.keys(first).map((column) => [column, camelCase(column)] as const);
-	return records.map((record) => {
-		const row: Row = {};
-		for (const [column, property] of names) row[property] = record[column] as Row[string];
-		return row as T;
+/** @returns the text with `?` for each `$1`, `$2`..., and which parameter, counted from 0, stands at each `?` */
+export function unnumbered(statement: string): { text: string; order: number[] } {
+	const order: number[] = [];
+	const text = statement.replace(/\$(\d+)/g, (_, number: string) => {
+		order.push(Number(number) - 1);
+		return "?";
 	});
+	return { text, order };
 }
 
 /**
@@ -67,4 +36,13 @@ function valuesText(rows: number, width: number): string {
 /** `$2,$3,$4` for a list of values that begins at a given parameter number. */
 export function placeholders(count: number, from = 1): string {
 	return Array.from({ length: count }, (_, i) => `$${from + i}`).join(",");
+}
+
+/**
+ * What stands behind a column that must be among a list which is one parameter: the text is the same whatever the list's length,
+ * so that it is read and planned once.
+ * @param parameter `$1`, `$2`...; its value is a list of texts
+ */
+export function among(kind: "sqlite" | "postgres", parameter: string): string {
+	return kind === "postgres" ? `= ANY(${parameter}::text[])` : `IN (SELECT value FROM json_each(${parameter}))`;
 }

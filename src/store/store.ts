@@ -3,7 +3,9 @@ import { dirname } from "node:path";
 import { DataSource, type DataSourceOptions } from "typeorm";
 import { DefectError, InputError } from "../errors/errors.js";
 import { SnakeCase } from "./columns.js";
-import { type Row, rowsOf, statementFor } from "./sql.js";
+import { PostgresStatements } from "./postgres-statements.js";
+import type { Row } from "./sql.js";
+import { SqliteStatements } from "./sqlite-statements.js";
 import { asTransient, type Transaction, UnitOfWork } from "./unit-of-work.js";
 
 type Entities = DataSourceOptions["entities"];
@@ -25,6 +27,7 @@ export interface StoreOptions {
  */
 export class Store {
 	readonly work: UnitOfWork;
+	private readonly sqliteReads: SqliteStatements | undefined;
 
 	private constructor(
 		readonly kind: Transaction["kind"],
@@ -32,6 +35,7 @@ export class Store {
 		private readonly reader: DataSource,
 	) {
 		this.work = new UnitOfWork(writer);
+		this.sqliteReads = kind === "sqlite" ? new SqliteStatements(reader) : undefined;
 	}
 
 	/**
@@ -52,7 +56,7 @@ export class Store {
 		if (joined) return joined.query<T>(statement, parameters);
 		const runner = this.reader.createQueryRunner();
 		try {
-			return rowsOf<T>(await runner.query(...statementFor(this.kind, statement, parameters), true));
+			return await (this.sqliteReads ?? new PostgresStatements(runner)).query<T>(statement, parameters);
 		} catch (error) {
 			throw asTransient(error);
 		} finally {

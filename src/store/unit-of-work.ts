@@ -1,16 +1,13 @@
 import { AsyncLocalStorage } from "node:async_hooks";
 import type { DataSource, EntityManager, QueryRunner } from "typeorm";
 import { DefectError, TransientError } from "../errors/errors.js";
-import { type Row, rowsOf, statementFor } from "./sql.js";
+import { PostgresStatements } from "./postgres-statements.js";
+import { SqliteStatements } from "./sqlite-statements.js";
+import type { Statements } from "./statements.js";
 
 /** What one unit of work may use: everything that is written through it is kept together or not at all. */
-export interface Transaction {
+export interface Transaction extends Statements {
 	readonly manager: EntityManager;
-	readonly kind: "sqlite" | "postgres";
-	/** Runs one statement with `$1`, `$2`... on either database. @returns its rows with property names in camel case */
-	query<T extends object = Row>(statement: string, parameters?: readonly unknown[]): Promise<T[]>;
-	/** Runs one statement and returns how many rows it touched. */
-	affected(statement: string, parameters?: readonly unknown[]): Promise<number>;
 	/** Runs once the work is kept for good; never when it is rolled back. It must not throw. */
 	afterCommit(action: () => void): void;
 }
@@ -24,13 +21,17 @@ export class UnitOfWork {
 	private readonly current = new AsyncLocalStorage<OpenTransaction>();
 	private tail: Promise<unknown> = Promise.resolve();
 
-	constructor(private readonly writer: DataSource) {}
+	private readonly sqlite: SqliteStatements | undefined;
+
+	constructor(private readonly writer: DataSource) {
+		this.sqlite = writer.options.type === "postgres" ? undefined : new SqliteStatements(writer);
+	}
 
 	/** @returns what the work returns, once it is kept; throws what the work throws, with nothing kept */
 	async run<T>(work: (tx: Transaction) => Promise<T>): Promise<T> {
 		const outer = this.current.getStore();
 		if (outer?.open) return work(outer);
-		return this.writer.options.type === "postgres" ? this.retried(work) : this.queued(work);
+		return this.sqlite ? this.queued(work) : this.retried(() => this.once(work));
 	}
 
 	/** @returns the unit of work in which the caller is; none outside of one */
@@ -40,40 +41,62 @@ export class UnitOfWork {
 	}
 
 	private queued<T>(work: (tx: Transaction) => Promise<T>): Promise<T> {
-		const turn = this.tail.then(() => this.once("sqlite", work));
+		const turn = this.tail.then(() => this.once(work));
 		this.tail = turn.catch(() => undefined);
 		return turn;
 	}
 
-	private async retried<T>(work: (tx: Transaction) => Promise<T>): Promise<T> {
+	private async retried<T>(once: () => Promise<T>): Promise<T> {
 		for (let tried = 1; ; tried++) {
 			try {
-				return await this.once("postgres", work);
+				return await once();
 			} catch (error) {
 				if (tried >= 5 || !TRY_AGAIN.has(sqlState(error))) throw asTransient(error);
 			}
 		}
 	}
 
-	private async once<T>(kind: Transaction["kind"], work: (tx: Transaction) => Promise<T>): Promise<T> {
+	/**
+	 * Writes by one statement, which is kept or not by itself: on PostgreSQL that saves the ways to the server for begin and end.
+	 * @returns its rows
+	 */
+	async single<T extends object>(statement: string, parameters: readonly unknown[]): Promise<T[]> {
+		if (this.sqlite || this.current.getStore()?.open) return this.run((tx) => tx.query<T>(statement, parameters));
+		return this.retried(async () => {
+			const runner = this.writer.createQueryRunner();
+			try {
+				return await new PostgresStatements(runner).query<T>(statement, parameters);
+			} finally {
+				await runner.release();
+			}
+		});
+	}
+
+	private async once<T>(work: (tx: Transaction) => Promise<T>): Promise<T> {
 		const runner = this.writer.createQueryRunner();
 		const afterwards: (() => void)[] = [];
+		const statements = this.sqlite ?? new PostgresStatements(runner);
 		const tx: OpenTransaction = {
-			...statementsOf(kind, runner),
+			kind: statements.kind,
+			manager: runner.manager,
+			query: (statement, parameters) => statements.query(statement, parameters),
+			affected: (statement, parameters) => statements.affected(statement, parameters),
+			insert: (table, columns, rows, otherwise) => statements.insert(table, columns, rows, otherwise),
+			each: (statement, lists) => statements.each(statement, lists),
 			afterCommit: (action) => void afterwards.push(action),
 			open: true,
 		};
 		try {
-			await begin(kind, runner);
+			await begin(statements, runner);
 			const result = await this.current.run(tx, () => work(tx));
-			await commit(kind, runner);
+			await commit(statements, runner);
 			tx.open = false;
 			for (const action of afterwards) action();
 			return result;
 		} catch (error) {
 			tx.open = false;
-			await rollback(kind, runner);
-			throw kind === "sqlite" ? asTransient(error) : error;
+			await rollback(statements, runner);
+			throw this.sqlite ? asTransient(error) : error;
 		} finally {
 			await runner.release();
 		}
@@ -85,30 +108,16 @@ interface OpenTransaction extends Transaction {
 	open: boolean;
 }
 
-function statementsOf(
-	kind: Transaction["kind"],
-	runner: QueryRunner,
-): Pick<Transaction, "kind" | "manager" | "query" | "affected"> {
-	return {
-		kind,
-		manager: runner.manager,
-		query: async <T extends object>(statement: string, parameters: readonly unknown[] = []) =>
-			rowsOf<T>(await runner.query(...statementFor(kind, statement, parameters), true)),
-		affected: async (statement, parameters = []) =>
-			(await runner.query(...statementFor(kind, statement, parameters), true)).affected ?? 0,
-	};
-}
-
-async function begin(kind: Transaction["kind"], runner: QueryRunner): Promise<void> {
-	if (kind === "postgres") return runner.startTransaction();
+async function begin(statements: Statements, runner: QueryRunner): Promise<void> {
+	if (statements.kind === "postgres") return runner.startTransaction();
 	// The driver's own BEGIN is deferred: a read that turns into a write could then fail at once, whatever the time-out.
-	await runner.query("BEGIN IMMEDIATE");
+	await statements.affected("BEGIN IMMEDIATE");
 	markActive(runner, true);
 }
 
-async function commit(kind: Transaction["kind"], runner: QueryRunner): Promise<void> {
-	if (kind === "postgres") return runner.commitTransaction();
-	await runner.query("COMMIT");
+async function commit(statements: Statements, runner: QueryRunner): Promise<void> {
+	if (statements.kind === "postgres") return runner.commitTransaction();
+	await statements.affected("COMMIT");
 	markActive(runner, false);
 }
 
@@ -117,12 +126,12 @@ function markActive(runner: QueryRunner, active: boolean): void {
 	(runner as { isTransactionActive: boolean }).isTransactionActive = active;
 }
 
-async function rollback(kind: Transaction["kind"], runner: QueryRunner): Promise<void> {
+async function rollback(statements: Statements, runner: QueryRunner): Promise<void> {
 	try {
 		if (!runner.isTransactionActive) return;
-		if (kind === "postgres") return await runner.rollbackTransaction();
+		if (statements.kind === "postgres") return await runner.rollbackTransaction();
 		markActive(runner, false);
-		await runner.query("ROLLBACK");
+		await statements.affected("ROLLBACK");
 	} catch {
 		// The database has already ended the transaction by itself (disk full, connection lost): nothing is kept either way.
 	}
@@ -141,7 +150,8 @@ function sqlState(error: unknown): string {
 
 /** @returns whether a row was refused because another, written at the same moment, has the same value in a unique index */
 export function isTaken(error: unknown, index: string): boolean {
-	const cause = (error as { driverError?: { code?: string; constraint?: string } })?.driverError;
+	const wrapped = error as { driverError?: { code?: string; constraint?: string } };
+	const cause = wrapped?.driverError ?? (error as { code?: string; constraint?: string });
 	return cause?.code === "23505" && cause.constraint === index;
 }
 

@@ -10,6 +10,7 @@ const DIGITS = "0123456789abcdefghjkmnpqrstvwxyz";
  */
 export class Ids {
 	private order = 0;
+	private latest = { ms: Number.NaN, digits: "" };
 
 	constructor(
 		private readonly clock: Clock,
@@ -18,14 +19,23 @@ export class Ids {
 
 	/** @returns a new id of 22 characters, unique with 50 random bits beside time and order */
 	next(): string {
+		const ms = this.clock.nowMs();
+		// Thousands are made in one millisecond: its digits are written once.
+		if (ms !== this.latest.ms) this.latest = { ms, digits: instantDigits(ms) };
 		this.order = (this.order + 1) % 32_768;
-		return base32(this.clock.nowMs(), MS_DIGITS) + base32(this.order, 3) + base32(this.randomness.below(CHANCES), 10);
+		const chance = this.randomness.below(CHANCES);
+		const high = Math.floor(chance / 2 ** 25);
+		return this.latest.digits + digits(this.order, 3) + digits(high, 5) + digits(chance - high * 2 ** 25, 5);
 	}
 }
 
 /** @returns what no id that is made from that instant on is less than */
 export function firstIdAt(atMs: number): string {
-	return base32(atMs, 9);
+	return instantDigits(atMs);
+}
+
+function instantDigits(ms: number): string {
+	return digits(Math.floor(ms / 2 ** 20), 5) + digits(ms % 2 ** 20, 4);
 }
 
 /** 50 random bits: ten digits. */
@@ -33,13 +43,16 @@ const CHANCES = 2 ** 50;
 
 /** @returns a text before every id that is made from an instant on, and after every one that was made before it */
 export function idsFrom(atMs: number): string {
-	return base32(atMs, MS_DIGITS);
+	return instantDigits(atMs);
 }
 
-const MS_DIGITS = 9;
+/** Two digits for each number under 1024: half the steps that single digits take. */
+const PAIRS = Array.from({ length: 1024 }, (_, n) => DIGITS[n >>> 5]! + DIGITS[n & 31]);
 
-function base32(value: number, length: number): string {
-	let text = "";
-	for (let rest = value, i = 0; i < length; i++, rest = Math.floor(rest / 32)) text = DIGITS[rest % 32] + text;
-	return text;
+/** @param value under 2^30: wholes of that size are reckoned with several times faster than larger ones; @param count digits, 3 to 5 */
+function digits(value: number, count: 3 | 4 | 5): string {
+	const last = PAIRS[value & 1023]!;
+	if (count === 3) return DIGITS[(value >>> 10) & 31] + last;
+	const middle = PAIRS[(value >>> 10) & 1023]!;
+	return count === 4 ? middle + last : DIGITS[(value >>> 20) & 31] + middle + last;
 }

@@ -6,12 +6,27 @@ export class CountingPeer {
 	private server: Server | undefined;
 	/** Keys in the order in which they came. */
 	readonly keys: string[] = [];
+	private readonly waiting: { readonly count: number; readonly resolve: () => void }[] = [];
+
+	/** @param answersAfterMs how long it keeps a sender waiting */
+	constructor(private readonly answersAfterMs = 0) {}
+
+	/** Resolves when it has taken so many in all. */
+	received(count: number): Promise<void> {
+		return new Promise((resolve) => {
+			if (this.keys.length >= count) resolve();
+			else this.waiting.push({ count, resolve });
+		});
+	}
 
 	async start(): Promise<string> {
 		this.server = createServer((request, response) => {
 			request.resume().once("end", () => {
 				this.keys.push(String(request.headers["webhook-id"]));
-				response.writeHead(204).end();
+				for (const { count, resolve } of this.waiting) if (this.keys.length >= count) resolve();
+				const answer = () => response.writeHead(204).end();
+				if (this.answersAfterMs > 0) setTimeout(answer, this.answersAfterMs);
+				else answer();
 			});
 		});
 		await new Promise<void>((resolve) => this.server?.listen(0, "127.0.0.1", resolve));

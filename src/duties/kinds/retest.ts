@@ -6,7 +6,7 @@ import { RETEST, refreshForecasts } from "../../stock/forecasts.js";
 import { kitNamed, scaleOf } from "../../stock/kits.js";
 import type { Calendars } from "../../stock/places.js";
 import { keepStrengthTest, roundedFigures } from "../../stock/strength-tests.js";
-import { placeholders } from "../../store/sql.js";
+import { among, placeholders } from "../../store/sql.js";
 import type { Transaction } from "../../store/unit-of-work.js";
 import { DAY_MS } from "../../time/clock.js";
 import type { Ids } from "../../time/ids.js";
@@ -57,8 +57,8 @@ export class RetestStoredBleach extends DutyKind {
 			// What stands at a production point is tested by whoever runs its generator.
 			`SELECT b.id, b.code, CASE WHEN b.household_id IS NULL THEN COALESCE(b.keeper_id, g.operator_id) ELSE b.keeper_id END AS keeper_id,
 				b.made_at_ms, b.state, b.forecast
-			 FROM batch b LEFT JOIN generator g ON g.id = b.generator_id WHERE b.id IN (${placeholders(due.length)})`,
-			due.map(({ subjectId }) => subjectId),
+			 FROM batch b LEFT JOIN generator g ON g.id = b.generator_id WHERE b.id ${among(tx.kind, "$1")}`,
+			[due.map(({ subjectId }) => subjectId)],
 		);
 		const byId = new Map(jars.map((jar) => [jar.id, jar]));
 		// Jars that came in by the thousand are put on file at once and forecast here, a page at a time.
@@ -66,20 +66,21 @@ export class RetestStoredBleach extends DutyKind {
 		const forecasts = await refreshForecasts(tx, this.calendars, unforecast, policy, nowMs);
 		const subjects = due.map(({ subjectId, areaId }) => ({ id: subjectId, areaId }));
 		await record(tx, this.ids, unfitEntries(subjects, forecasts.unfit, nowMs));
+		const scale = scaleOf(kitNamed(policy.testKit));
 		return due.map((subject) => {
 			const jar = byId.get(subject.subjectId);
 			const first = forecasts.get(subject.subjectId);
 			if (first) return { subject, dueAtMs: first.retestAtMs };
 			if (!jar?.forecast || isOver(jar)) return { subject, dueAtMs: null };
-			return openingOf(subject, jar, JSON.parse(jar.forecast) as Forecast, policy);
+			return openingOf(subject, jar, JSON.parse(jar.forecast) as Forecast, policy, scale);
 		});
 	}
 
 	/** A jar that was emptied or poured away while its test was asked for needs none any more. */
 	override async overtaken(tx: Transaction, due: readonly DueSubject[]): Promise<Overtaken[]> {
 		const jars = await tx.query<{ id: string; state: string }>(
-			`SELECT id, state FROM batch WHERE state IN ('empty', 'discarded') AND id IN (${placeholders(due.length)})`,
-			due.map(({ subjectId }) => subjectId),
+			`SELECT id, state FROM batch WHERE state IN ('empty', 'discarded') AND id ${among(tx.kind, "$1")}`,
+			[due.map(({ subjectId }) => subjectId)],
 		);
 		const over = new Map(jars.map(({ id, state }) => [id, state]));
 		return due.flatMap((subject) => {
@@ -225,7 +226,7 @@ function supervisorTold(task: TaskRow, forecast: Forecast): Pick<Answered, "tell
 
 const isOver = ({ state }: Pick<DueJar, "state">): boolean => state === "discarded" || state === "empty";
 
-function openingOf(subject: DueSubject, jar: DueJar, forecast: Forecast, policy: Policy): Opening {
+function openingOf(subject: DueSubject, jar: DueJar, forecast: Forecast, policy: Policy, scale: string): Opening {
 	const figures = forecast.atRetest ?? forecast.now;
 	const days = Math.max(0, Math.round((subject.dueAtMs - jar.madeAtMs) / DAY_MS));
 	const contradicted = forecast.retestReason === "contradicted";
@@ -249,7 +250,7 @@ function openingOf(subject: DueSubject, jar: DueJar, forecast: Forecast, policy:
 			sampleMl: forecast.nextDilution.sampleMl,
 			waterL: forecast.nextDilution.madeUpToL,
 			kit: policy.testKit,
-			scale: scaleOf(kitNamed(policy.testKit)),
+			scale,
 		},
 	};
 }

@@ -1,7 +1,7 @@
 import { placeholders } from "../../store/sql.js";
-import type { Transaction } from "../../store/unit-of-work.js";
+import type { Store } from "../../store/store.js";
 
-export type Query = Transaction["query"];
+export type Query = Store["query"];
 
 /** How rows of another table are found by their codes. */
 export interface Reference {
