@@ -26,6 +26,7 @@ export class BullWakeQueue extends WakeQueue {
 	private worker: Worker | undefined;
 	private workerConnection: Redis | undefined;
 	private toldOfTrouble = false;
+	private evictionPolicy: string | undefined;
 	private readonly adding = new Set<Promise<unknown>>();
 
 	constructor(
@@ -37,6 +38,8 @@ export class BullWakeQueue extends WakeQueue {
 		this.connection = this.connect({ enableOfflineQueue: true, maxRetriesPerRequest: 1, commandTimeout: COMMAND_TIMEOUT_MS });
 		this.queue = new Queue(options.queueName, { connection: this.connection, skipVersionCheck: true });
 		this.queue.on("error", (error) => this.tellOnce(error));
+		// Also after each outage: it may be another server, or the same one started with other settings.
+		this.connection.on("ready", () => void this.lookAtEviction());
 	}
 
 	wake(messageIds: readonly string[]): void {
@@ -89,6 +92,28 @@ export class BullWakeQueue extends WakeQueue {
 		});
 		await settledWithin(COMMAND_TIMEOUT_MS, asked);
 		return answer === "PONG";
+	}
+
+	override concern(): string | undefined {
+		return this.evictionPolicy === undefined || this.evictionPolicy === "noeviction"
+			? undefined
+			: `Redis throws keys away when its memory is full (maxmemory-policy ${this.evictionPolicy}): set maxmemory-policy noeviction, or hints get lost and messages wait for the slower look through the outbox`;
+	}
+
+	/**
+	 * BullMQ needs a Redis that never evicts: a part of a queue that is thrown away leaves the rest broken.
+	 * Source: BullMQ, Going to production, "Max memory policy".
+	 */
+	private async lookAtEviction(): Promise<void> {
+		try {
+			const policy = /^maxmemory_policy:(\S+)/m.exec(await this.connection.info("memory"))?.[1];
+			if (policy === this.evictionPolicy) return;
+			this.evictionPolicy = policy;
+			const concern = this.concern();
+			if (concern) this.log.warn({ maxmemoryPolicy: policy }, concern);
+		} catch {
+			// A server that doesn't tell (some hosted ones don't) is taken as it is; one that is away is told of elsewhere.
+		}
 	}
 
 	private connect(options: object): Redis {

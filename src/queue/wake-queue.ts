@@ -16,4 +16,9 @@ export abstract class WakeQueue {
 
 	/** @returns whether the queue can be reached now */
 	abstract healthy(): Promise<boolean>;
+
+	/** @returns what whoever runs it should mend though it can be reached; none: nothing is known to be wrong */
+	concern(): string | undefined {
+		return undefined;
+	}
 }

@@ -1,5 +1,3 @@
-import { type ChildProcess, spawn } from "node:child_process";
-import { type AddressInfo, createServer } from "node:net";
 import { Redis } from "ioredis";
 import { pino } from "pino";
 import { Sweep } from "../../src/duties/sweep.js";
@@ -11,6 +9,7 @@ import { BullWakeQueue } from "../../src/queue/bullmq.js";
 import { SystemClock } from "../../src/time/clock.js";
 import { Ids } from "../../src/time/ids.js";
 import { makeDue, putJars } from "../support/due-jars.js";
+import { freePort, OwnRedis } from "../support/own-redis.js";
 import { servicesHere } from "../support/stores.js";
 import { newWorld } from "../support/world.js";
 
@@ -22,47 +21,6 @@ class Keeping extends Notifier {
 		this.keys.push(message.idempotencyKey);
 		return { kind: "accepted", answer: "kept" };
 	}
-}
-
-/** A Redis of the test's own, that may be stopped and emptied without harm to anybody. */
-class OwnRedis {
-	private child: ChildProcess | undefined;
-
-	constructor(private readonly port: number) {}
-
-	get url(): string {
-		return `redis://127.0.0.1:${this.port}`;
-	}
-
-	async start(): Promise<void> {
-		this.child = spawn("redis-server", ["--port", String(this.port), "--bind", "127.0.0.1", "--save", "", "--appendonly", "no"], {
-			stdio: "ignore",
-		});
-		const probe = new Redis(this.url, { retryStrategy: () => 50, maxRetriesPerRequest: null });
-		probe.on("error", () => undefined);
-		await probe.ping();
-		probe.disconnect();
-	}
-
-	async empty(): Promise<void> {
-		const redis = new Redis(this.url);
-		await redis.flushall();
-		redis.disconnect();
-	}
-
-	async kill(): Promise<void> {
-		const gone = new Promise((resolve) => this.child?.once("exit", resolve));
-		this.child?.kill("SIGKILL");
-		await gone;
-	}
-}
-
-async function freePort(): Promise<number> {
-	const server = createServer();
-	await new Promise<void>((resolve) => server.listen(0, "127.0.0.1", resolve));
-	const { port } = server.address() as AddressInfo;
-	await new Promise((resolve) => server.close(resolve));
-	return port;
 }
 
 const title =
@@ -124,7 +82,7 @@ if (servicesHere().redis && servicesHere().postgres)
 			await courier.stop();
 			await queue.stop();
 			await world.remove();
-			await redis.kill();
+			await redis.remove();
 		}
 	}, 120_000);
 else it.skip(`${title}: left out, because Redis or PostgreSQL doesn't answer`, () => undefined);

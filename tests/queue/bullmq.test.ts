@@ -1,6 +1,10 @@
+import { Redis } from "ioredis";
 import { pino } from "pino";
+import { Readiness } from "../../src/api/health/readiness.js";
 import { BullWakeQueue } from "../../src/queue/bullmq.js";
+import type { Store } from "../../src/store/store.js";
 import { wakeQueueContract } from "../contract/wake-queue.contract.js";
+import { freePort, OwnRedis } from "../support/own-redis.js";
 import { servicesHere } from "../support/stores.js";
 
 const redisUrl = process.env["JARWATCH_TEST_REDIS_URL"] ?? "redis://127.0.0.1:6379";
@@ -15,6 +19,40 @@ if (servicesHere().redis) {
 		expect(() => queue.wake(["hint"])).not.toThrow();
 		expect(await queue.healthy()).toBe(false);
 		await queue.stop();
+	});
+
+	it("warns once of a Redis that evicts, says what to set, and says nothing of one that doesn't: allkeys-lru, noeviction", async () => {
+		const redis = new OwnRedis(await freePort(), ["--maxmemory-policy", "allkeys-lru", "--save", ""]);
+		await redis.start();
+		const lines: Record<string, unknown>[] = [];
+		const kept = pino({ level: "warn", base: null }, { write: (line: string) => void lines.push(JSON.parse(line)) });
+		const queue = new BullWakeQueue({ redisUrl: redis.url, queueName: "evicting" }, kept);
+		try {
+			const end = performance.now() + 10_000;
+			while (queue.concern() === undefined && performance.now() < end) expect(await queue.healthy()).toBe(true);
+			expect(queue.concern()).toMatch(/allkeys-lru.*set maxmemory-policy noeviction/);
+			const store = { query: async () => [], writer: { migrations: [] } } as unknown as Store;
+			const parts = await new Readiness(store, queue, undefined, 1000).parts();
+			expect(parts.find(({ name }) => name === "queue")).toEqual({ name: "queue", ready: true, concern: queue.concern() });
+			// The same server again after an outage is no news.
+			await redis.kill();
+			await redis.start();
+			while (!(await queue.healthy()) && performance.now() < end);
+			expect(lines.filter(({ maxmemoryPolicy }) => maxmemoryPolicy === "allkeys-lru")).toHaveLength(1);
+
+			const client = new Redis(redis.url);
+			await client.config("SET", "maxmemory-policy", "noeviction");
+			client.disconnect();
+			const other = new BullWakeQueue({ redisUrl: redis.url, queueName: "keeping" }, kept);
+			const told = lines.length;
+			expect(await other.healthy()).toBe(true);
+			expect(await other.healthy()).toBe(true);
+			expect([other.concern(), lines.length]).toEqual([undefined, told]);
+			await other.stop();
+		} finally {
+			await queue.stop();
+			await redis.remove();
+		}
 	});
 } else {
 	it.skip("the wake queue on BullMQ: left out, because no Redis answers at the test address", () => undefined);

@@ -7,7 +7,16 @@ import { Readiness } from "./readiness.js";
 const alive = z.strictObject({ alive: z.literal(true) }).meta({ id: "Alive" });
 
 const ready = z
-	.strictObject({ ready: z.literal(true), parts: z.array(z.strictObject({ name: z.string(), ready: z.boolean() })) })
+	.strictObject({
+		ready: z.literal(true),
+		parts: z.array(
+			z.strictObject({
+				name: z.string(),
+				ready: z.boolean(),
+				concern: z.string().optional().meta({ description: "What should be mended though it is ready" }),
+			}),
+		),
+	})
 	.meta({ id: "Ready" });
 
 @Controller()
@@ -36,7 +45,8 @@ export class HealthController {
 	async ready(): Promise<z.output<typeof ready>> {
 		const parts = await this.readiness.parts();
 		const missing = parts.filter((part) => !part.ready);
-		if (missing.length === 0) return { ready: true, parts: parts.map(({ name }) => ({ name, ready: true })) };
+		if (missing.length === 0)
+			return { ready: true, parts: parts.map(({ name, concern }) => ({ name, ready: true, ...(concern && { concern }) })) };
 		throw new EdgeRefusal(
 			503,
 			"not-ready",

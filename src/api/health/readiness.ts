@@ -7,7 +7,11 @@ export interface Part {
 	readonly ready: boolean;
 	/** Why not, for whoever watches the service. */
 	readonly why?: string;
+	/** What should be mended though it is ready. */
+	readonly concern?: string;
 }
+
+type AskedQueue = Pick<WakeQueue, "healthy"> & Partial<Pick<WakeQueue, "concern">>;
 
 /** A part that doesn't answer in this time doesn't work. */
 const PATIENCE_MS = 2_000;
@@ -21,7 +25,7 @@ export class Readiness {
 	/** @param scheduler absent where another process sweeps */
 	constructor(
 		private readonly store: Store,
-		private readonly queue: Pick<WakeQueue, "healthy"> | undefined,
+		private readonly queue: AskedQueue | undefined,
 		private readonly scheduler: Pick<Scheduler, "sinceLastGoodMs"> | undefined,
 		private readonly sweepMs: number,
 	) {}
@@ -30,7 +34,7 @@ export class Readiness {
 		return Promise.all([
 			checked("database", () => this.databaseAnswers()),
 			checked("schema", () => this.schemaIsOurs()),
-			...(this.queue ? [checked("queue", () => queueAnswers(this.queue as WakeQueue))] : []),
+			...(this.queue ? [queuePart(this.queue)] : []),
 			...(this.scheduler ? [checked("sweep", async () => this.sweptLately())] : []),
 		]);
 	}
@@ -53,6 +57,12 @@ export class Readiness {
 			? `no sweep has ended well for ${Math.round(ageMs / 1000)} s`
 			: undefined;
 	}
+}
+
+async function queuePart(queue: AskedQueue): Promise<Part> {
+	const part = await checked("queue", () => queueAnswers(queue));
+	const concern = queue.concern?.();
+	return concern ? { ...part, concern } : part;
 }
 
 async function queueAnswers(queue: Pick<WakeQueue, "healthy">): Promise<string | undefined> {
