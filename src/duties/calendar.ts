@@ -119,7 +119,7 @@ export class CalendarFeeds {
 		return tasks.map((task) => {
 			const { texts } = this.kinds.named(task.kind);
 			const fill = { ...(JSON.parse(task.brief) as Brief), code: task.code };
-			const line = textOf(lineNameOf(texts.first), fill, person.language, fallback).text;
+			const line = lineOf(lineNameOf(texts.first), fill, person.language, fallback);
 			const late = { line, name: task.assigneeCode, hours: Math.round((nowMs - task.openedAtMs) / HOUR_MS) };
 			const summary = task.assigneeId === person.id ? line : textOf("digest.late.line", late, person.language, fallback).text;
 			const startMs = nextContactInstant(Math.max(midnightMs, task.openedAtMs), person);
@@ -141,6 +141,15 @@ export class CalendarFeeds {
 				summary: textOf(text, fill, person.language, fallback).text,
 			})),
 		);
+	}
+}
+
+/** The code alone where an older task lacks a figure of the line. */
+function lineOf(name: string, fill: Brief & { readonly code: string }, language: string, fallback: string): string {
+	try {
+		return textOf(name, fill, language, fallback).text;
+	} catch {
+		return fill.code;
 	}
 }
 

@@ -117,7 +117,7 @@ export class Digests {
 			while (waiting.length > 0) {
 				const most = Math.min(longestSegments, Math.max(1, segmentsPerPersonDay - spent));
 				const of = together ? waiting : waiting.slice(0, 1);
-				const { pack, segments } = firstPack(heading, of, most, person.language, policy.language);
+				const { pack, segments } = packOf(heading, of, most, person.language, policy.language);
 				// The first of a day always goes: a text that is longer than a day's segments would never go.
 				const because =
 					segments > left.month ? "month" : spent > 0 && spent + segments > segmentsPerPersonDay ? "day" : undefined;
@@ -217,6 +217,15 @@ function toldTogether(held: readonly Held[]): readonly Held[][] {
 function sameTasks(group: readonly Held[], last: readonly Held[]): Held[] {
 	const tasks = new Set(last.map(({ taskId }) => taskId));
 	return group.filter(({ taskId }) => tasks.has(taskId));
+}
+
+/** A message that can't be told goes by itself and fails visibly when it is sent, instead of holding up all others. */
+function packOf(...of: Parameters<typeof firstPack<Held>>): ReturnType<typeof firstPack<Held>> {
+	try {
+		return firstPack(...of);
+	} catch {
+		return { pack: of[1].slice(0, 1), segments: 1 };
+	}
 }
 
 function backOf(person: Reachable, waiting: readonly Held[], because: Because, nowMs: number): Release["back"][number] {

@@ -175,6 +175,20 @@ onEachDatabase("messages about work", (kind) => {
 		expect(digests.map(({ createdAtMs }) => createdAtMs)).toEqual([START_MS + 3 * DAY_MS]);
 	});
 
+	it("that can't be told, because an older task lacks a figure, fail visibly by themselves and hold up no other", async () => {
+		await jars(3);
+		world.clock.moveTo(START_MS + 12 * HOUR_MS);
+		await dueAt(world.clock.nowMs(), "B1", "B2", "B3");
+		// 17:00 UTC is 20:00 in Nairobi: held until 06:00.
+		await world.sweep.openDue();
+		const [first] = await ofState("held");
+		await world.store.work.run((tx) => tx.query("UPDATE message SET fill = '{}' WHERE id = $1", [first?.id]));
+		world.clock.advance(10 * HOUR_MS);
+		await world.sweep.openDue();
+		expect((await sent()).map(({ text }) => text)).toEqual([expect.stringMatching(/^2 jobs: /)]);
+		expect((await ofState("failed")).map(({ id }) => id)).toEqual([first?.id]);
+	});
+
 	it("go one by one where the programme wants no digests", async () => {
 		await jars(3);
 		await rules({ together: false });
