@@ -4,6 +4,8 @@ import { bleachMl } from "../science/dose-volume.js";
 import { placeholders } from "../store/sql.js";
 import type { Transaction } from "../store/unit-of-work.js";
 import type { WaterHabits } from "./habits.js";
+import type { Protocol } from "./protocol/protocol.js";
+import { plannedDose } from "./protocol-dose.js";
 
 /** What a household's need is reckoned from; habits that aren't known are the programme's. */
 export interface WaterHousehold {
@@ -80,7 +82,8 @@ export interface DailyNeed {
 }
 
 /**
- * What each volunteer's households need a day, in one statement.
+ * What each volunteer's households need a day, in two statements: dosed as their protocols say, or as the programme does where a household
+ * was given none.
  *
  * @param volunteerIds up to 10 000; who has no household isn't among the answers
  * @param atMs the instant whose month decides on the season, by UTC
@@ -95,6 +98,8 @@ export async function dailyNeed(
 	const ids = [...new Set(volunteerIds)];
 	if (ids.length === 0) return new Map();
 	const { treatedUses, litresPerPersonDay: litres, useRelativeSd } = policy.water;
+	const doses = await protocolDoses(from);
+	const own = placesOfDoses(doses.length, 10 + ids.length);
 	const treated = (use: WaterRules["treatedUses"][number]) => (treatedUses.includes(use) ? 1 : 0);
 	const rows = await from.query<{ volunteerId: string; litres: number; grams: number; squares: number }>(
 		`SELECT volunteer_id, SUM(litres) AS litres, SUM(litres * dose) AS grams, SUM(litres * dose * litres * dose) AS squares FROM (
@@ -102,8 +107,9 @@ export async function dailyNeed(
 				h.persons * (COALESCE(w.drinking_l_per_person_day, ${real(1)}) * ${real(4)} + COALESCE(w.food_l_per_person_day, ${real(2)}) * ${real(5)}
 					+ COALESCE(w.hygiene_l_per_person_day, ${real(3)}) * ${real(6)}) AS litres,
 				CASE WHEN CASE WHEN w.season_turbidity IS NOT NULL AND ${IN_SEASON} THEN w.season_turbidity ELSE h.turbidity END = 'clear'
-					THEN ${real(7)} ELSE ${real(8)} END AS dose
-			FROM household h LEFT JOIN household_water w ON w.household_id = h.id WHERE h.volunteer_id IN (${placeholders(ids.length, 10)})
+					THEN COALESCE(CAST(d.column2 AS double precision), ${real(7)}) ELSE COALESCE(CAST(d.column3 AS double precision), ${real(8)}) END AS dose
+			FROM household h LEFT JOIN household_water w ON w.household_id = h.id LEFT JOIN household_protocol f ON f.household_id = h.id
+				LEFT JOIN (${own}) AS d ON d.column1 = f.protocol_version_id WHERE h.volunteer_id IN (${placeholders(ids.length, 10)})
 		) AS each_household GROUP BY volunteer_id`,
 		[
 			...[litres.drinking, litres.food, litres.hygiene],
@@ -111,6 +117,7 @@ export async function dailyNeed(
 			...[policy.doseMgPerL.clear / 1000, policy.doseMgPerL.cloudy / 1000],
 			new Date(atMs).getUTCMonth() + 1,
 			...ids,
+			...doses.flatMap(({ id, clearGPerL, cloudyGPerL }) => [id, clearGPerL, cloudyGPerL]),
 		],
 	);
 	return new Map(
@@ -119,6 +126,31 @@ export async function dailyNeed(
 			{ litresPerDay: sums.litres, chlorineGramsPerDay: sums.grams, sd: useRelativeSd * Math.sqrt(sums.squares) },
 		]),
 	);
+}
+
+interface VersionDoses {
+	readonly id: string;
+	readonly clearGPerL: number;
+	readonly cloudyGPerL: number;
+}
+
+/** What each protocol that households were given doses with; very turbid water is cleared first and then dosed as cloudy. */
+async function protocolDoses(from: Pick<Transaction, "query">): Promise<VersionDoses[]> {
+	const versions = await from.query<{ id: string; body: string }>("SELECT id, body FROM protocol_version ORDER BY id");
+	return versions.map(({ id, body }) => {
+		const mgPerL = (turbidity: Turbidity): number => {
+			const planned = plannedDose(JSON.parse(body) as Protocol, { turbidity });
+			return planned.kind === "dose" ? planned.mgPerL : 0;
+		};
+		return { id, clearGPerL: mgPerL("clear") / 1000, cloudyGPerL: mgPerL("cloudy") / 1000 };
+	});
+}
+
+/** @returns the VALUES of so many versions with their two doses, or one that none has */
+function placesOfDoses(count: number, from: number): string {
+	if (count === 0) return "VALUES ('-', NULL, NULL)";
+	const rows = Array.from({ length: count }, (_, row) => `(${placeholders(3, from + 3 * row)})`);
+	return `VALUES ${rows.join(",")}`;
 }
 
 const real = (at: number): string => `CAST($${at} AS double precision)`;

@@ -11,7 +11,7 @@ import {
 	turbidityIn,
 } from "../../src/water/need.js";
 import { onEachDatabase } from "../support/stores.js";
-import { newWorld, settle, type World } from "../support/world.js";
+import { newWorld, START_MS, settle, type World } from "../support/world.js";
 
 const published = JSON.parse(readFileSync("tests/published/water-need.json", "utf8")) as {
 	tolerance: number;
@@ -81,7 +81,7 @@ onEachDatabase("what volunteers' households need", (kind) => {
 	});
 	afterAll(() => world.remove());
 
-	it("adds up 100 households of 5 persons at 4 L to 5.25 L of 5 g/L bleach a week, in one statement", async () => {
+	it("adds up 100 households of 5 persons at 4 L to 5.25 L of 5 g/L bleach a week, in two statements however many they are", async () => {
 		await world.store.work.run(async (tx) => {
 			for (let n = 0; n < published.rollUp.households; n++) {
 				await tx.query(
@@ -102,7 +102,7 @@ onEachDatabase("what volunteers' households need", (kind) => {
 			},
 		};
 		const need = (await dailyNeed(counting, ["vol", "sup"], world.clock.nowMs(), policy)).get("vol");
-		expect(statements).toBe(1);
+		expect(statements).toBe(2);
 		expect(need?.litresPerDay).toBeCloseTo(2000, 6);
 		expect(((need?.chlorineGramsPerDay ?? 0) * 7) / 5).toBeCloseTo(published.rollUp.litresBleachPerWeek, 9);
 		// 30 % of each household's 37.5 mg a day, 100 independent ones: 10 times one household's.
@@ -141,5 +141,28 @@ onEachDatabase("what volunteers' households need", (kind) => {
 				expect(needs.get(`v${n}`)?.chlorineGramsPerDay).toBeCloseTo(grams, 9);
 			}
 		}
+	});
+
+	// 1.5 mL/L of 5 g/L are 7.5 mg/L, four times 1.875 mg/L (computed independently).
+	it("is dosed by the protocol that a household was given: the field card takes four times the chlorine of clear water", async () => {
+		await world.store.work.run(async (tx) => {
+			await tx.query(
+				`INSERT INTO person (id, code, role, name, language, area_id, working_days, quiet_from, quiet_until, channels, active)
+				 VALUES ('card', 'card', 'volunteer', 'Invented', 'en', 'area', '[1]', '20:00', '06:00', '[]', $1)`,
+				[true],
+			);
+			await tx.query(
+				"INSERT INTO household (id, code, area_id, volunteer_id, persons, water_source, turbidity) VALUES ('hc', 'HC', 'area', 'card', 5, 'well', 'clear')",
+			);
+		});
+		const grams = async () =>
+			(await dailyNeed(world.store, ["card"], START_MS, policy)).get("card")?.chlorineGramsPerDay as number;
+		const before = await grams();
+		await world.store.work.run((tx) =>
+			tx.query(
+				"INSERT INTO household_protocol (household_id, protocol_version_id, since_ms) SELECT 'hc', id, 0 FROM protocol_version WHERE code = 'field-card'",
+			),
+		);
+		expect((await grams()) / before).toBeCloseTo(4, 6);
 	});
 });
