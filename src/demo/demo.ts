@@ -12,6 +12,7 @@ import { loadDistrict } from "./load.js";
 import type { DemoNotifier } from "./notifier.js";
 import { DemoRun } from "./run.js";
 import { demoServices } from "./services.js";
+import { writeStockHistory } from "./stock-history.js";
 import type { TimelineEvent } from "./timeline.js";
 
 /** A clock that stands where it is put until it is let go; from then on it goes as the machine's does. */
@@ -64,6 +65,7 @@ export async function demoDays(
 	const calendars = services.get(Calendars);
 	const loaded = await loadDistrict(store, place, async (tx, batchIds) => {
 		const moment = { policy: await currentPolicy(tx), nowMs: clock.nowMs() };
+		await writeStockHistory(tx, place);
 		await refreshForecasts(tx, calendars, batchIds, moment.policy, moment.nowMs);
 		const containers = place.containers.map(({ id }) => id);
 		for (let from = 0; from < containers.length; from += 250)

@@ -105,7 +105,9 @@ export function simulatedPeople(district: District): SimulatedPeople {
 			const habits = hidden.habits[message.recipientId];
 			if (!person) return [];
 			if (habits) return textsOf(person, habits, message, atMs);
-			return person.role === "supervisor" && message.step === "supervisor" ? visitsOf(person, message, atMs) : [];
+			// A deed that nobody else looks after is hers from the first message on.
+			const isHers = message.step === "supervisor" || (message.step === "first" && message.asked.kind === "deed");
+			return person.role === "supervisor" && isHers ? visitsOf(person, message, atMs) : [];
 		},
 	};
 }

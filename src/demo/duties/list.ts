@@ -4,6 +4,7 @@ import { checkWater } from "./check-water.js";
 import { cleanContainer } from "./clean-container.js";
 import { collectBleach } from "./collect-bleach.js";
 import { compareTests } from "./compare-tests.js";
+import { discardJar } from "./discard-jar.js";
 import type { DemoDuty } from "./duty.js";
 import { findFault } from "./find-fault.js";
 import { makeBleach } from "./make-bleach.js";
@@ -18,6 +19,7 @@ export const demoDuties: readonly DemoDuty[] = [
 	cleanContainer,
 	collectBleach,
 	makeBleach,
+	discardJar,
 	careForGenerator,
 	checkBattery,
 	renewReagent,
