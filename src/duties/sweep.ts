@@ -29,6 +29,9 @@ import { withdrawTasks } from "./withdraw.js";
 /** How many subjects one unit of work takes: large enough to write in batches, small enough to let others in between. */
 const PAGE = 500;
 
+/** Pages that open nothing, one after the other, at which a sweep ends: work that puts itself off to what is past must not hold it for ever. */
+const MOST_FRUITLESS = 4;
+
 interface Numbered {
 	readonly id: string;
 	readonly code: string;
@@ -58,10 +61,13 @@ export class Sweep {
 	/** Tells of what was opened, too, and of what was held until now. @returns how many tasks were opened */
 	async openDue(): Promise<number> {
 		let opened = 0;
-		for (;;) {
+		// What was looked at may have made more due (stock to be collected has to be made first, by another generator at that, and wants salt):
+		// the same sweep opens that too.
+		for (let fruitless = 0; fruitless < MOST_FRUITLESS; ) {
 			const page = await this.page();
 			opened += page.opened;
-			if (page.seen < PAGE) break;
+			if (page.seen === 0) break;
+			fruitless = page.opened > 0 || page.seen === PAGE ? 0 : fruitless + 1;
 		}
 		await this.digests.release();
 		return opened;
@@ -89,6 +95,8 @@ export class Sweep {
 			[moment.nowMs],
 		);
 		if (due.length === 0) return { seen: 0, opened: 0 };
+		// Rows that stand together are written together, and the same facts are always opened in the same order.
+		due.sort((a, b) => (a.kind === b.kind ? compared(a.subjectId, b.subjectId) : compared(a.kind, b.kind)));
 		const decided: { kind: DutyKind; decision: Opening | Postponement }[] = [];
 		// A fact that came in while a task was open has set an instant anew: the task that is open already is the work for it.
 		for (const [kind, subjects] of this.kinds.sorted(due.filter(({ hasOpen }) => Boolean(hasOpen)))) {
@@ -262,3 +270,5 @@ const TASK_COLUMNS = [
 	...["id", "code", "kind", "subject_id", "cycle", "area_id", "assignee_id", "state"],
 	...["due_at_ms", "opened_at_ms", "brief", "ladder_step", "next_step_at_ms", "ladder_from_ms"],
 ];
+
+const compared = (a: string, b: string): number => (a < b ? -1 : a > b ? 1 : 0);

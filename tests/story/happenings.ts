@@ -15,6 +15,8 @@ export class Quarter {
 			readonly containers: string[];
 			readonly jars: string[];
 			readonly generators: string[];
+			readonly households: string[];
+			readonly items: string[];
 		},
 	) {}
 
@@ -28,9 +30,17 @@ export class Quarter {
 	}
 
 	/** @returns status: what was refused has changed nothing, and what was taken is the interface's own to keep right */
-	async post(path: string, body: unknown): Promise<number> {
-		const { status, text } = await this.api.ask("POST", path, { body });
-		if (status >= 500) throw new Error(`POST ${path} ${JSON.stringify(body)} was answered ${status}: ${text}`);
+	post(path: string, body: unknown): Promise<number> {
+		return this.sent("POST", path, body);
+	}
+
+	put(path: string, body: unknown): Promise<number> {
+		return this.sent("PUT", path, body);
+	}
+
+	private async sent(method: "POST" | "PUT", path: string, body: unknown): Promise<number> {
+		const { status, text } = await this.api.ask(method, path, { body });
+		if (status >= 500) throw new Error(`${method} ${path} ${JSON.stringify(body)} was answered ${status}: ${text}`);
 		return status;
 	}
 
@@ -133,6 +143,73 @@ export const HAPPENINGS: Readonly<Record<string, Happening>> = {
 			freeChlorineMgPerL: (value % 80) / 10,
 			checkedAt: on.at(when, 12),
 		}),
+	"a household's habits are asked": async (on, [which, litres, hours]) =>
+		on.put(`/households/${on.one(on.lists.households, which)}/habits`, {
+			drinkingLPerPersonDay: litres % 25,
+			refillEveryHours: 1 + (hours % 200),
+		}),
+	"a container is cleaned or emptied": async (on, [container, when, what]) => {
+		const path = `/containers/${on.one(on.lists.containers, container)}`;
+		return what % 2 === 0
+			? on.post(`${path}/cleanings`, { cleanedAt: on.at(when, 48) })
+			: on.post(`${path}/emptied`, { emptiedAt: on.at(when, 24) });
+	},
+	"a household moves to another protocol": async (on, [which, protocol]) => {
+		const [version] = await on.api.world.store.query<{ code: string; version: number }>(
+			`SELECT code, version FROM protocol_version ORDER BY code, version LIMIT 1 OFFSET ${protocol % 3}`,
+		);
+		const named = version ?? { code: "none", version: 9 };
+		return on.post(`/protocols/${named.code}/${named.version}/households`, {
+			householdCodes: [on.one(on.lists.households, which)],
+		});
+	},
+	"a generator is run": async (on, [generator, when, salt, minutes]) => {
+		const startedAt = on.at(when, 48);
+		return on.post(`/generators/${on.one(on.lists.generators, generator)}/runs`, {
+			startedAt,
+			endedAt: new Date(Date.parse(startedAt) + ((minutes % 300) - 10) * 60_000).toISOString(),
+			saltG: salt % 300,
+			waterL: 5,
+			powerSource: "mains",
+			...(salt % 2 === 0 ? { currentA: 2 + (minutes % 12) } : {}),
+		});
+	},
+	"a generator is cared for": async (on, [generator, what]) =>
+		on.post(`/generators/${on.one(on.lists.generators, generator)}/care`, {
+			works: [on.one(["rinsed", "inspected", "descaled", "electrode replaced", "salt corrected"], what)],
+		}),
+	"a generator goes out of service or comes back": async (on, [generator, what]) => {
+		const path = `/generators/${on.one(on.lists.generators, generator)}`;
+		return what % 2 === 0
+			? on.post(`${path}/out-of-service`, { reason: "it gives off no gas" })
+			: on.post(`${path}/in-service`, {});
+	},
+	"items are put on file or moved": async (on, [what, quantity, holder]) => {
+		const code = on.one(on.lists.items, what);
+		if (code && what % 3 > 0) {
+			const kind = on.one(["received", "used", "counted", "thrown away"], what);
+			return on.post(`/stock-items/${code}/moves`, { kind, quantity: quantity % 3000 });
+		}
+		const made = on.newCode("I");
+		const item = {
+			code: made,
+			kind: on.one(["salt", "reagent", "syringe"], what),
+			quantity,
+			generatorCode: on.one(on.lists.generators, holder),
+		};
+		const status = await on.post("/stock-items", item.generatorCode ? item : { ...item, generatorCode: null, holderCode: "vol" });
+		if (status < 300) on.lists.items.push(made);
+		return status;
+	},
+	"a volunteer is away or comes back": async (on, [who, what, to]) => {
+		const person = on.one(on.lists.volunteers, who);
+		if (what % 4 > 1) return on.post(`/people/${person}/return`, {});
+		const toPersonCode = on.one(
+			on.lists.volunteers.filter((code) => code !== person),
+			to,
+		);
+		return on.post(`/people/${person}/hand-over`, { reason: "ill", ...(toPersonCode ? { toPersonCode } : {}) });
+	},
 };
 
 async function openTask(on: Quarter, pick: number): Promise<string | undefined> {

@@ -75,7 +75,7 @@ async function begun(kind: DatabaseKind, given: Programme): Promise<Quarter> {
 		jars.push(`B${j}`);
 		await aBatch(world, `B${j}`, { keeperCode: volunteers[j % volunteers.length] ?? null });
 	}
-	return new Quarter(api, { volunteers, containers, jars, generators });
+	return new Quarter(api, { volunteers, containers, jars, generators, households, items: [] });
 }
 
 /** Lets a quarter go by, looking after each happening at what must always hold. @returns the state of every table at its end */
@@ -166,7 +166,12 @@ describe("a quarter of a year of a random programme, in which people do and ente
 			await fc.assert(
 				fc.asyncProperty(programme, async (given) => {
 					const [first, second] = [await again(given), await again(given)];
-					for (const [table, rows] of Object.entries(first)) expect({ table, rows: second[table] }).toEqual({ table, rows });
+					for (const [table, rows] of Object.entries(first)) {
+						// The first few that differ say enough.
+						const others = new Set(second[table]);
+						expect({ table, differ: rows.filter((row) => !others.has(row)).slice(0, 3) }).toEqual({ table, differ: [] });
+						expect({ table, rows: second[table]?.length }).toEqual({ table, rows: rows.length });
+					}
 				}),
 				{ numRuns: 2, endOnFailure: true },
 			);
