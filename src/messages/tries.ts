@@ -45,7 +45,8 @@ export class Tries {
 		if (latest && nowMs < latest.untilMs) return latest;
 		if (latest?.open.size === 0) clearTimeout(latest.timer);
 		const controller = new AbortController();
-		setMaxListeners(0, controller.signal);
+		// Not 0, for "any number": this Node release then refuses to tell how many there may be, which an HTTP client asks.
+		setMaxListeners(1_000_000, controller.signal);
 		const open = new Set<() => void>();
 		const timer = setTimeout(() => {
 			for (const silence of [...open]) silence();
@@ -61,9 +62,14 @@ export class Tries {
 /** The error's own words and those of its causes: "fetch failed" alone says nothing, its cause says that the connection was refused. */
 function wordsOf(error: unknown): string {
 	const words: string[] = [];
-	for (let at = error, depth = 0; at instanceof Error && depth < 3; at = at.cause, depth++) {
+	for (let at = error, depth = 0; isError(at) && depth < 3; at = at.cause, depth++) {
 		const code = (at as { code?: unknown }).code;
 		words.push(typeof code === "string" ? `${at.name} ${code}` : `${at.name}: ${at.message}`);
 	}
 	return withoutSecrets(words.join(", because of ") || "it threw something that is no error");
+}
+
+/** By its shape: a notifier from outside may throw what isn't an Error of this very context. */
+function isError(value: unknown): value is Error {
+	return typeof value === "object" && value !== null && "name" in value && typeof (value as Error).message === "string";
 }

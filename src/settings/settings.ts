@@ -2,6 +2,7 @@ import { readFileSync } from "node:fs";
 import { z } from "zod";
 import { InputError, type Problem } from "../errors/errors.js";
 import { type ChannelSettings, channelSettingsFrom, NO_CHANNELS } from "./channels/channels.js";
+import { type PrivateAddresses, privateAddressesFrom } from "./private-addresses.js";
 
 const ROLES = ["api", "scheduler", "worker"] as const;
 export type Role = (typeof ROLES)[number];
@@ -55,6 +56,11 @@ const fields = {
 		.regex(/^whsec_[A-Za-z0-9+/]{32,88}={0,2}$/, "is whsec_ and the base64 of 24 to 64 bytes, as Standard Webhooks has it")
 		.optional(),
 	JARWATCH_CHANNELS: z.string().optional(),
+	JARWATCH_PRIVATE_ADDRESSES: z
+		.string()
+		.default("refused")
+		.transform(privateAddressesFrom)
+		.refine((rule) => rule !== undefined, "is allowed, refused, or a list of hosts, addresses and ranges such as 10.1.0.0/16"),
 	JARWATCH_IDEMPOTENCY_HOURS: z.coerce.number().min(0.1).max(720).default(24),
 	JARWATCH_SWEEP_SECONDS: seconds(5, 0.05),
 	JARWATCH_DISPATCH_SECONDS: seconds(1, 0.02),
@@ -108,6 +114,8 @@ export interface Settings {
 	readonly webhookUrl: string | undefined;
 	readonly webhookSecret: string | undefined;
 	readonly channels: ChannelSettings;
+	/** Whether webhooks and gateways over HTTP may lead into private networks, or into which. */
+	readonly privateAddresses: PrivateAddresses;
 	/** For so long an answer is kept under the Idempotency-Key of its request. */
 	readonly idempotencyMs: number;
 	readonly sweepMs: number;
@@ -158,6 +166,7 @@ export function settingsFrom(environment: Readonly<Record<string, string | undef
 		webhookUrl: s.JARWATCH_WEBHOOK_URL,
 		webhookSecret: s.JARWATCH_WEBHOOK_SECRET,
 		channels,
+		privateAddresses: s.JARWATCH_PRIVATE_ADDRESSES as PrivateAddresses,
 		idempotencyMs: s.JARWATCH_IDEMPOTENCY_HOURS * 3_600_000,
 		sweepMs: s.JARWATCH_SWEEP_SECONDS * 1000,
 		dispatchMs: s.JARWATCH_DISPATCH_SECONDS * 1000,

@@ -30,6 +30,7 @@ describe("send-test", () => {
 			JARWATCH_NOTIFIERS: "sms-gateway,file",
 			JARWATCH_CHANNELS: JSON.stringify({ "sms-gateway": gateway }),
 			JARWATCH_SECRET_GATEWAY: KEY,
+			JARWATCH_PRIVATE_ADDRESSES: "127.0.0.1",
 		};
 		const told = { out: "", err: "" };
 		try {

@@ -7,6 +7,7 @@ import { dutyKinds } from "../../dist/src/duties/list.js";
 import { Sweep } from "../../dist/src/duties/sweep.js";
 import { entities } from "../../dist/src/entities.js";
 import { newLog } from "../../dist/src/log/log.js";
+import { Outward } from "../../dist/src/messages/channels/outward.js";
 import { WebhookNotifier } from "../../dist/src/messages/channels/webhook.js";
 import { Dispatcher } from "../../dist/src/messages/dispatcher.js";
 import { Calendars } from "../../dist/src/stock/places.js";
@@ -23,7 +24,11 @@ const log = newLog("silent");
 const store = await Store.open({ location, entities, migrations });
 const kinds = new DutyKinds(dutyKinds({ ids, calendars: new Calendars() }));
 const sweep = new Sweep(store, clock, randomness, ids, kinds, () => undefined);
-const webhook = new WebhookNotifier({ url, secret: `whsec_${Buffer.alloc(24, 7).toString("base64")}` }, clock);
+const webhook = new WebhookNotifier(
+	{ url, secret: `whsec_${Buffer.alloc(24, 7).toString("base64")}` },
+	clock,
+	new Outward("allowed"),
+);
 const dispatcher = new Dispatcher(
 	{ store, clock, randomness, ids, notifiers: new Map([["webhook", webhook]]), log },
 	{ leaseMs: 700, sendTimeoutMs: 500, sendTries: 7, sendConcurrency: 4, batchSize: 20 },

@@ -7,6 +7,7 @@ import { Writable } from "node:stream";
 import { pino } from "pino";
 import { ConsoleNotifier } from "../../src/messages/channels/console.js";
 import { FileNotifier } from "../../src/messages/channels/file.js";
+import { Outward } from "../../src/messages/channels/outward.js";
 import { notifiersFrom } from "../../src/messages/channels/registry.js";
 import { signedHeaders } from "../../src/messages/channels/standard-webhook.js";
 import { WebhookNotifier } from "../../src/messages/channels/webhook.js";
@@ -53,7 +54,7 @@ describe("the webhook channel", () => {
 		});
 		await new Promise<void>((resolve) => server.listen(0, "127.0.0.1", resolve));
 		const url = `http://127.0.0.1:${(server.address() as AddressInfo).port}/hook`;
-		const notifier = new WebhookNotifier({ url, secret: SECRET }, new VirtualClock(1_614_265_330_000));
+		const notifier = new WebhookNotifier({ url, secret: SECRET }, new VirtualClock(1_614_265_330_000), new Outward("allowed"));
 		const delivery = await notifier.send(message, signal);
 		await notifier.close();
 		server.closeAllConnections();

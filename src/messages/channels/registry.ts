@@ -11,6 +11,7 @@ import { NoSubscriptions, type PushSubscriptions } from "../push-subscriptions.j
 import { ConsoleNotifier } from "./console.js";
 import { FileNotifier } from "./file.js";
 import { type Load, notifierFromOutside } from "./outside.js";
+import { Outward } from "./outward.js";
 import { SmsGatewayNotifier } from "./sms-gateway.js";
 import { WebhookNotifier } from "./webhook.js";
 
@@ -37,8 +38,12 @@ const BUILT_IN: Readonly<Record<string, (context: NotifierContext) => Notifier |
 	console: ({ out }) => new ConsoleNotifier(out),
 	file: ({ settings }) => new FileNotifier(settings.fileNotifierPath ?? join(settings.dataFolder, "messages.jsonl")),
 	webhook: ({ settings, clock }) =>
-		new WebhookNotifier({ url: required(settings.webhookUrl, "URL"), secret: required(settings.webhookSecret, "SECRET") }, clock),
-	"sms-gateway": ({ settings, clock }) => new SmsGatewayNotifier(setUp(settings, "sms-gateway"), clock),
+		new WebhookNotifier(
+			{ url: required(settings.webhookUrl, "URL"), secret: required(settings.webhookSecret, "SECRET") },
+			clock,
+			outward(settings),
+		),
+	"sms-gateway": ({ settings, clock }) => new SmsGatewayNotifier(setUp(settings, "sms-gateway"), clock, outward(settings)),
 	// What only some use, and takes its time to load, is loaded where it is named.
 	smpp: async ({ settings, clock, log, randomness = new SystemRandomness(), inbox = new ClosedInbox() }) => {
 		const { SmppNotifier } = await import("./smpp/notifier.js");
@@ -50,7 +55,7 @@ const BUILT_IN: Readonly<Record<string, (context: NotifierContext) => Notifier |
 	},
 	"web-push": async ({ settings, clock, subscriptions = new NoSubscriptions() }) => {
 		const { WebPushNotifier } = await import("./web-push.js");
-		return new WebPushNotifier(setUp(settings, "web-push"), subscriptions, clock);
+		return new WebPushNotifier(setUp(settings, "web-push"), subscriptions, clock, outward(settings));
 	},
 };
 
@@ -73,6 +78,11 @@ export async function notifiersFrom(context: NotifierContext): Promise<Notifiers
 		notifiers.set(notifier.name, notifier);
 	}
 	return notifiers;
+}
+
+/** Each channel has connections of its own. */
+function outward({ privateAddresses }: Settings): Outward {
+	return new Outward(privateAddresses);
 }
 
 function required(value: string | undefined, what: "URL" | "SECRET"): string {

@@ -5,6 +5,7 @@ import { type Delivery, Notifier, type Outgoing } from "../notifier.js";
 import { retryAfterMs } from "../retry.js";
 import { segmentsOf } from "../segments.js";
 import { firstPartOf, saysNever } from "./http-answer.js";
+import { Outward } from "./outward.js";
 import { textAt } from "./pointer.js";
 
 const NO_NUMBER: Delivery = { kind: "refused", reason: "the person has no phone number", forGood: true };
@@ -19,15 +20,21 @@ export class SmsGatewayNotifier extends Notifier {
 	constructor(
 		private readonly settings: SmsGatewaySettings,
 		private readonly clock: Clock,
+		private readonly outward = new Outward(),
 	) {
 		super();
+		outward.assertMayBeCalled(new URL(filled(settings.url, settings.secrets, encodeURIComponent)), "The SMS gateway's address");
+	}
+
+	override async close(): Promise<void> {
+		await this.outward.close();
 	}
 
 	async send(message: Outgoing, signal: AbortSignal): Promise<Delivery> {
 		const number = message.recipient.phoneE164;
 		if (number === null) return NO_NUMBER;
 		const values = this.valuesFor(message, number);
-		const response = await fetch(...this.request(values, signal));
+		const response = await this.outward.fetch(...this.request(values, signal));
 		const read = this.read(await firstPartOf(response));
 		const means = this.meaningOf(response.status, read);
 		if (means === "accepted") {
@@ -77,7 +84,7 @@ export class SmsGatewayNotifier extends Notifier {
 			for (const [name, template] of Object.entries(send.template)) parameters.append(name, filled(template, values));
 			if (send.as === "form") body = parameters.toString();
 		}
-		return [url, { method, headers, signal, redirect: "manual", ...(body === undefined ? {} : { body }) }];
+		return [url, { method, headers, signal, ...(body === undefined ? {} : { body }) }];
 	}
 
 	/** @returns what the answer says, as something that a pointer leads into */

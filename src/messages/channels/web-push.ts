@@ -7,6 +7,7 @@ import { type Delivery, Notifier, type Outgoing } from "../notifier.js";
 import type { PushSubscription, PushSubscriptions } from "../push-subscriptions.js";
 import { retryAfterMs } from "../retry.js";
 import { saysNever } from "./http-answer.js";
+import { Outward } from "./outward.js";
 
 type Refused = Extract<Delivery, { kind: "refused" }>;
 
@@ -24,8 +25,13 @@ export class WebPushNotifier extends Notifier {
 		private readonly settings: WebPushSettings,
 		private readonly subscriptions: PushSubscriptions,
 		private readonly clock: Clock,
+		private readonly outward = new Outward(),
 	) {
 		super();
+	}
+
+	override async close(): Promise<void> {
+		await this.outward.close();
 	}
 
 	/** @returns accepted where one of her browsers' services takes it */
@@ -48,7 +54,7 @@ export class WebPushNotifier extends Notifier {
 		// What was kept before the settings named fewer services isn't called any more.
 		if (!isPushAddress(subscription.endpoint, this.settings.hosts))
 			return { kind: "refused", reason: "the browser's push service isn't one of the settings", forGood: true };
-		const response = await fetch(...this.request(message, subscription, signal));
+		const response = await this.outward.fetch(...this.request(message, subscription, signal));
 		await response.body?.cancel();
 		const { status } = response;
 		if (response.ok) return undefined;
@@ -83,6 +89,6 @@ export class WebPushNotifier extends Notifier {
 		// The length is the client's to say.
 		const { "Content-Length": _, ...fields } = headers as Record<string, string | number>;
 		const own = Object.fromEntries(Object.entries(fields).map(([name, value]) => [name, String(value)]));
-		return [endpoint, { method, headers: own, body: body as Buffer<ArrayBuffer>, signal, redirect: "manual" }];
+		return [endpoint, { method, headers: own, body: body as Buffer<ArrayBuffer>, signal }];
 	}
 }

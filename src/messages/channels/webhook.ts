@@ -3,6 +3,7 @@ import type { Clock } from "../../time/clock.js";
 import { type Delivery, Notifier, type Outgoing } from "../notifier.js";
 import { retryAfterMs } from "../retry.js";
 import { firstPartOf, saysNever } from "./http-answer.js";
+import { Outward } from "./outward.js";
 import { keyFrom, signedHeaders } from "./standard-webhook.js";
 
 /** Where messages are posted and how they are signed. */
@@ -24,6 +25,7 @@ export class WebhookNotifier extends Notifier {
 	constructor(
 		private readonly options: WebhookOptions,
 		private readonly clock: Clock,
+		private readonly outward = new Outward(),
 	) {
 		super();
 		this.url = new URL(options.url);
@@ -32,14 +34,14 @@ export class WebhookNotifier extends Notifier {
 				"notifier-refused",
 				"The webhook's address must hold no user name or password; the signature says who sends.",
 			);
+		outward.assertMayBeCalled(this.url, "The webhook's address");
 		keyFrom(options.secret);
 	}
 
 	async send(message: Outgoing, signal: AbortSignal): Promise<Delivery> {
 		const body = JSON.stringify(payloadOf(message));
-		const response = await fetch(this.url, {
+		const response = await this.outward.fetch(this.url, {
 			method: "POST",
-			redirect: "manual",
 			signal,
 			headers: {
 				"content-type": "application/json",
@@ -59,6 +61,10 @@ export class WebhookNotifier extends Notifier {
 			...(wait === undefined ? {} : { retryAfterMs: wait }),
 			...(status === 429 ? { throttled: true } : {}),
 		};
+	}
+
+	override async close(): Promise<void> {
+		await this.outward.close();
 	}
 }
 

@@ -2,6 +2,7 @@ import type { AddressInfo } from "node:net";
 import { pino } from "pino";
 import { SMTPServer } from "smtp-server";
 import { EmailNotifier } from "../../../src/messages/channels/email.js";
+import { Outward } from "../../../src/messages/channels/outward.js";
 import { SmsGatewayNotifier } from "../../../src/messages/channels/sms-gateway.js";
 import { Dispatcher } from "../../../src/messages/dispatcher.js";
 import { email } from "../../../src/settings/channels/email.js";
@@ -53,6 +54,7 @@ onEachDatabase("a person with SMS before e-mail", (kind) => {
 		const sms = new SmsGatewayNotifier(
 			smsGateway.parse({ url: peer.origin, send: { as: "form", template: { to: "{to}", text: "{text}" } } }),
 			clock,
+			new Outward("allowed"),
 		);
 		const mail = new EmailNotifier(email.parse({ host: "127.0.0.1", port, tls: "none", from: "jars@example.org" }));
 		ends.push(

@@ -1,5 +1,6 @@
 import { createServer } from "node:http";
 import type { AddressInfo } from "node:net";
+import { Outward } from "../../../src/messages/channels/outward.js";
 import { SmsGatewayNotifier } from "../../../src/messages/channels/sms-gateway.js";
 import { smsGateway } from "../../../src/settings/channels/sms-gateway.js";
 import { VirtualClock } from "../../../src/time/clock.js";
@@ -74,6 +75,7 @@ async function exchanged(manner: Manner, answer: PeerAnswer, message = outgoing(
 		const notifier = new SmsGatewayNotifier(
 			smsGateway.parse({ url: `${peer.origin}${path}`, ...settings }),
 			new VirtualClock(1_614_265_330_000),
+			new Outward("allowed"),
 		);
 		const delivery = await notifier.send(message, forever);
 		return { delivery, request: peer.received[0]! };
@@ -173,7 +175,10 @@ describe("the channel of a gateway over HTTP", () => {
 		const url = `http://127.0.0.1:${(silent.address() as AddressInfo).port}/`;
 		const settings = smsGateway.parse({ url, send: { as: "form", template: { to: "{to}", text: "{text}" } } });
 		const timeIsUp = new AbortController();
-		const sending = new SmsGatewayNotifier(settings, new VirtualClock(0)).send(outgoing(), timeIsUp.signal);
+		const sending = new SmsGatewayNotifier(settings, new VirtualClock(0), new Outward("allowed")).send(
+			outgoing(),
+			timeIsUp.signal,
+		);
 		await asked;
 		timeIsUp.abort(new DOMException("the time for this try is up", "TimeoutError"));
 		await expect(sending).rejects.toMatchObject({ name: "TimeoutError" });
@@ -184,7 +189,7 @@ describe("the channel of a gateway over HTTP", () => {
 	it("refuses for good whoever has no phone number, and asks the gateway nothing", async () => {
 		const peer = await httpPeer(() => ({}));
 		const settings = smsGateway.parse({ url: peer.origin, send: { as: "form", template: { to: "{to}", text: "{text}" } } });
-		const notifier = new SmsGatewayNotifier(settings, new VirtualClock(0));
+		const notifier = new SmsGatewayNotifier(settings, new VirtualClock(0), new Outward("allowed"));
 		expect(await notifier.send(outgoing({ recipient: { phoneE164: null } }), forever)).toMatchObject({ forGood: true });
 		expect(peer.received).toEqual([]);
 		await peer.close();

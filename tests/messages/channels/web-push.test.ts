@@ -1,4 +1,5 @@
 import { createECDH, createPublicKey, randomBytes, verify } from "node:crypto";
+import { Outward } from "../../../src/messages/channels/outward.js";
 import { WebPushNotifier } from "../../../src/messages/channels/web-push.js";
 import { StoredPushSubscriptions } from "../../../src/messages/push-subscriptions.js";
 import { isPushAddress, webPush } from "../../../src/settings/channels/web-push.js";
@@ -84,7 +85,7 @@ onEachDatabase("the channel of web push", (kind) => {
 			hosts: hosts ?? [new URL(peer.origin).host],
 			keepHours: 12,
 		});
-		return { peer, notifier: new WebPushNotifier(settings, subscriptions, clock) };
+		return { peer, notifier: new WebPushNotifier(settings, subscriptions, clock, new Outward("allowed")) };
 	}
 
 	it("encrypts the text for the browser, says how urgent it is and how long to keep it, and proves who sends", async () => {
