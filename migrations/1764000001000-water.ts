@@ -1,5 +1,5 @@
 import type { MigrationInterface, QueryRunner } from "typeorm";
-import { index, table } from "./tables.js";
+import { addColumns, dropColumns, index, table } from "./tables.js";
 
 /** How households use water, where each fill of a container stands in its protocol, and when containers were cleaned. */
 export class Water1764000001000 implements MigrationInterface {
@@ -33,28 +33,31 @@ export class Water1764000001000 implements MigrationInterface {
 			cleaner_id: "text? > person",
 		});
 		await index(runner, "container_cleaning", "container_cleaning_container", ["container_id", "cleaned_at_ms"]);
-		// Said in SQL: on SQLite the ORM would make the whole table anew, and lose what hangs on it.
-		for (const [on, name, type] of ADDED) await runner.query(`ALTER TABLE ${on} ADD COLUMN ${name} ${type}`);
+		for (const [on, columns] of Object.entries(ADDED)) await addColumns(runner, on, columns);
 		await index(runner, "dose", "dose_one_open", ["container_id"], { isUnique: true, where: "state = 'open'" });
 	}
 
 	async down(runner: QueryRunner): Promise<void> {
 		for (const name of ["container_cleaning", "container_fill", "household_water"]) await runner.dropTable(name);
 		await runner.query("DROP INDEX dose_one_open");
-		for (const [on, name] of ADDED.toReversed()) await runner.query(`ALTER TABLE ${on} DROP COLUMN ${name}`);
+		for (const [on, columns] of Object.entries(ADDED)) await dropColumns(runner, on, Object.keys(columns));
 	}
 }
 
-const ADDED: readonly (readonly [table: string, column: string, type: string])[] = [
-	["dose", "state", "text"],
-	["dose", "ended_at_ms", "bigint"],
-	["dose", "ended_because", "text"],
-	["residual_check", "recorded_at_ms", "bigint"],
-	["residual_check", "dose_id", "text"],
-	["residual_check", "protocol_version_id", "text"],
-	["residual_check", "moment", "text"],
-	["residual_check", "band", "text"],
-	["residual_check", "fit_to_drink", "boolean"],
-	["residual_check", "flags", "text"],
-	["residual_check", "task_id", "text"],
-];
+const ADDED = {
+	dose: {
+		state: "text?",
+		ended_at_ms: "instant?",
+		ended_because: "text?",
+	},
+	residual_check: {
+		recorded_at_ms: "instant?",
+		dose_id: "text?",
+		protocol_version_id: "text?",
+		moment: "text?",
+		band: "text?",
+		fit_to_drink: "flag?",
+		flags: "text?",
+		task_id: "text?",
+	},
+};

@@ -1,17 +1,12 @@
-import { type MigrationInterface, type QueryRunner, TableColumn, TableForeignKey } from "typeorm";
-import { index, table } from "./tables.js";
+import type { MigrationInterface, QueryRunner } from "typeorm";
+import { addColumns, dropColumns, index, table } from "./tables.js";
 
 /** Where jars stand and what they were poured from, every move of bleach, what is planned to be made, and what else is in stock. */
 export class Stock1764000002000 implements MigrationInterface {
 	readonly name = "Stock1764000002000";
 
 	async up(runner: QueryRunner): Promise<void> {
-		for (const [name, type, referencedTableName] of ADDED) {
-			await runner.addColumn("batch", new TableColumn({ name, type, isNullable: true }));
-			if (!referencedTableName) continue;
-			const key = { columnNames: [name], referencedTableName, referencedColumnNames: ["id"] };
-			await runner.createForeignKey("batch", new TableForeignKey(key));
-		}
+		await addColumns(runner, "batch", ADDED);
 		await index(runner, "batch", "batch_household", ["household_id"]);
 		await index(runner, "batch", "batch_drawn_from", ["drawn_from_id"]);
 		await bleach(runner);
@@ -22,18 +17,18 @@ export class Stock1764000002000 implements MigrationInterface {
 		for (const name of TABLES.toReversed()) await runner.dropTable(name);
 		await runner.dropIndex("batch", "batch_drawn_from");
 		await runner.dropIndex("batch", "batch_household");
-		for (const [name] of ADDED.toReversed()) await runner.dropColumn("batch", name);
+		await dropColumns(runner, "batch", Object.keys(ADDED));
 	}
 }
 
-const ADDED: readonly (readonly [column: string, type: string, target?: string])[] = [
-	["household_id", "text", "household"],
-	["drawn_from_id", "text", "batch"],
-	["drawn_at_ms", "bigint"],
-	["held_ul", "integer"],
-	["fill", "integer"],
-	["set_aside_until_ms", "bigint"],
-];
+const ADDED = {
+	household_id: "text? > household",
+	drawn_from_id: "text? > batch",
+	drawn_at_ms: "instant?",
+	held_ul: "whole?",
+	fill: "whole?",
+	set_aside_until_ms: "instant?",
+};
 
 const TABLES = ["stock_move", "jar_stay", "bleach_want", "production_plan", "stock_item", "item_move"];
 

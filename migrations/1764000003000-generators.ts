@@ -1,16 +1,12 @@
-import { type MigrationInterface, type QueryRunner, TableColumn, TableForeignKey } from "typeorm";
-import { index, table } from "./tables.js";
+import type { MigrationInterface, QueryRunner } from "typeorm";
+import { addColumns, dropColumns, index, table } from "./tables.js";
 
 /** Who runs a generator and where it stands; its runs, its care, its batteries; test reagents and testers who disagree. */
 export class Generators1764000003000 implements MigrationInterface {
 	readonly name = "Generators1764000003000";
 
 	async up(runner: QueryRunner): Promise<void> {
-		for (const [name, type] of ADDED) await runner.addColumn("generator", new TableColumn({ name, type, isNullable: true }));
-		await runner.createForeignKey(
-			"generator",
-			new TableForeignKey({ columnNames: ["operator_id"], referencedTableName: "person", referencedColumnNames: ["id"] }),
-		);
+		await addColumns(runner, "generator", ADDED);
 		await battery(runner);
 		await table(runner, "generator_run", {
 			id: "text key",
@@ -45,15 +41,11 @@ export class Generators1764000003000 implements MigrationInterface {
 
 	async down(runner: QueryRunner): Promise<void> {
 		for (const name of TABLES.toReversed()) await runner.dropTable(name);
-		for (const [name] of ADDED.toReversed()) await runner.dropColumn("generator", name);
+		await dropColumns(runner, "generator", Object.keys(ADDED));
 	}
 }
 
-const ADDED = [
-	["operator_id", "text"],
-	["latitude_deg", "double precision"],
-	["longitude_deg", "double precision"],
-] as const;
+const ADDED = { operator_id: "text? > person", latitude_deg: "real?", longitude_deg: "real?" };
 
 const TABLES = [
 	"battery",

@@ -1,12 +1,12 @@
-import { type MigrationInterface, type QueryRunner, TableColumn } from "typeorm";
-import { index, table } from "./tables.js";
+import type { MigrationInterface, QueryRunner } from "typeorm";
+import { addColumns, dropColumns, index, table } from "./tables.js";
 
 /** Where a person is reached beside her phone, and what channels told of messages after they had taken them. */
 export class Channels1764000004000 implements MigrationInterface {
 	readonly name = "Channels1764000004000";
 
 	async up(runner: QueryRunner): Promise<void> {
-		await runner.addColumn("person", new TableColumn({ name: "email", type: "text", isNullable: true }));
+		await addColumns(runner, "person", { email: "text?" });
 		await index(runner, "person", "person_email", ["email"]);
 		await table(runner, "push_subscription", {
 			id: "text key",
@@ -41,6 +41,6 @@ export class Channels1764000004000 implements MigrationInterface {
 		await runner.dropTable("message_receipt");
 		await runner.dropTable("push_subscription");
 		await runner.dropIndex("person", "person_email");
-		await runner.dropColumn("person", "email");
+		await dropColumns(runner, "person", ["email"]);
 	}
 }

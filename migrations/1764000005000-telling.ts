@@ -1,13 +1,12 @@
 import type { MigrationInterface, QueryRunner } from "typeorm";
-import { index, table } from "./tables.js";
+import { addColumns, dropColumns, index, table } from "./tables.js";
 
 /** What a message cost, which message told of a task together with others, what is held back, holidays, and calendars to subscribe to. */
 export class Telling1764000005000 implements MigrationInterface {
 	readonly name = "Telling1764000005000";
 
 	async up(runner: QueryRunner): Promise<void> {
-		// Said in SQL: on SQLite the ORM would make the whole table anew, and lose what hangs on it.
-		for (const [on, name, type] of ADDED) await runner.query(`ALTER TABLE ${on} ADD COLUMN ${name} ${type}`);
+		for (const [on, columns] of Object.entries(ADDED)) await addColumns(runner, on, columns);
 		await index(runner, "message", "message_held", ["held_until_ms"], { where: "held_until_ms IS NOT NULL" });
 		await index(runner, "message", "message_digest", ["digest_id"], { where: "digest_id IS NOT NULL" });
 		await table(runner, "holiday", {
@@ -33,19 +32,23 @@ export class Telling1764000005000 implements MigrationInterface {
 	async down(runner: QueryRunner): Promise<void> {
 		for (const name of ["calendar_feed", "holiday"]) await runner.dropTable(name);
 		for (const name of ["message_digest", "message_held"]) await runner.query(`DROP INDEX ${name}`);
-		for (const [on, name] of ADDED.toReversed()) await runner.query(`ALTER TABLE ${on} DROP COLUMN ${name}`);
+		for (const [on, columns] of Object.entries(ADDED)) await dropColumns(runner, on, Object.keys(columns));
 	}
 }
 
-const ADDED: readonly (readonly [table: string, column: string, type: string])[] = [
-	["message", "segments", "integer"],
-	["message", "encoding", "text"],
-	["message", "held_until_ms", "bigint"],
-	["message", "held_because", "text"],
-	["message", "digest_id", "text"],
-	["message", "channels", "text"],
-	["task", "ladder_from_ms", "bigint"],
-	["task", "put_off_times", "integer"],
-	["task", "acknowledged_at_ms", "bigint"],
-	["task", "acknowledged_by_id", "text"],
-];
+const ADDED = {
+	message: {
+		segments: "whole?",
+		encoding: "text?",
+		held_until_ms: "instant?",
+		held_because: "text?",
+		digest_id: "text?",
+		channels: "text?",
+	},
+	task: {
+		ladder_from_ms: "instant?",
+		put_off_times: "whole?",
+		acknowledged_at_ms: "instant?",
+		acknowledged_by_id: "text?",
+	},
+};

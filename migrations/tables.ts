@@ -1,4 +1,4 @@
-import { type QueryRunner, Table, TableIndex, type TableIndexOptions } from "typeorm";
+import { type QueryRunner, Table, TableForeignKey, TableIndex, type TableIndexOptions } from "typeorm";
 
 const TYPES = { text: "text", instant: "bigint", whole: "integer", real: "double precision", flag: "boolean" } as const;
 
@@ -27,6 +27,31 @@ export async function index(
 	options: Pick<TableIndexOptions, "isUnique" | "where"> = {},
 ): Promise<void> {
 	await runner.createIndex(on, new TableIndex({ name, columnNames, ...options }));
+}
+
+/**
+ * Adds columns that may be absent, in the words of `table`. Said in SQL on SQLite: there the ORM would make the whole table anew, and what
+ * hangs on its rows would be lost.
+ */
+export async function addColumns(runner: QueryRunner, on: string, columns: Record<string, string>): Promise<void> {
+	for (const [name, text] of Object.entries(columns)) {
+		const { type, isPrimary, isNullable, target } = columnOf(text);
+		if (isPrimary || !isNullable)
+			throw new Error(`${on}.${name} must be one that may be absent: the rows that are there have none`);
+		const isSqlite = runner.connection.options.type === "better-sqlite3";
+		await runner.query(
+			`ALTER TABLE "${on}" ADD COLUMN "${name}" ${type}${isSqlite && target ? ` REFERENCES "${target}" ("id")` : ""}`,
+		);
+		if (!isSqlite && target) {
+			const key = { columnNames: [name], referencedTableName: target, referencedColumnNames: ["id"] };
+			await runner.createForeignKey(on, new TableForeignKey(key));
+		}
+	}
+}
+
+/** Takes columns away again, the last first. */
+export async function dropColumns(runner: QueryRunner, on: string, names: readonly string[]): Promise<void> {
+	for (const name of names.toReversed()) await runner.query(`ALTER TABLE "${on}" DROP COLUMN "${name}"`);
 }
 
 function columnOf(text: string): { type: string; isPrimary: boolean; isNullable: boolean; target: string | undefined } {
