@@ -9,6 +9,7 @@ import { Generators1764000003000 } from "./1764000003000-generators.js";
 import { Channels1764000004000 } from "./1764000004000-channels.js";
 import { Telling1764000005000 } from "./1764000005000-telling.js";
 import { Assignment1764000006000 } from "./1764000006000-assignment.js";
+import { Urgent1764000007000 } from "./1764000007000-urgent.js";
 
 /** Every step of the schema, in order; a step that has been released is never changed. */
 export const migrations = [
@@ -23,4 +24,5 @@ export const migrations = [
 	Channels1764000004000,
 	Telling1764000005000,
 	Assignment1764000006000,
+	Urgent1764000007000,
 ];

@@ -1,6 +1,7 @@
 import { type DynamicModule, Module, type ModuleMetadata, type Provider, type Type } from "@nestjs/common";
 import { DutyKinds } from "../duties/kinds.js";
 import { Scheduler } from "../duties/scheduler.js";
+import { Dispatcher } from "../messages/dispatcher.js";
 import { WakeQueue } from "../queue/wake-queue.js";
 import type { Settings } from "../settings/settings.js";
 import { Store } from "../store/store.js";
@@ -111,11 +112,13 @@ type ApiSettings = Pick<Settings, "sweepMs" | "roles" | "idempotencyMs"> & Parti
 /** What the controllers need beside the services of the other rooms. */
 export function apiProviders(settings: ApiSettings): Provider[] {
 	const sweeper = (scheduler: Scheduler | undefined) => (settings.roles.includes("scheduler") ? scheduler : undefined);
+	const sender = (dispatcher: Dispatcher | undefined) => (settings.roles.includes("worker") ? dispatcher : undefined);
 	return [
 		{
 			provide: Metrics,
-			useFactory: (store: Store, clock: Clock, scheduler?: Scheduler) => new Metrics(store, clock, sweeper(scheduler)),
-			inject: [Store, Clock, { token: Scheduler, optional: true }],
+			useFactory: (store: Store, clock: Clock, scheduler?: Scheduler, dispatcher?: Dispatcher) =>
+				new Metrics(store, clock, sweeper(scheduler), sender(dispatcher)),
+			inject: [Store, Clock, { token: Scheduler, optional: true }, { token: Dispatcher, optional: true }],
 		},
 		{
 			provide: ProgrammeRules,
@@ -138,9 +141,14 @@ export function apiProviders(settings: ApiSettings): Provider[] {
 		{ provide: Gateways, useValue: { known: settings.channels?.inbound ?? {} } },
 		{
 			provide: Readiness,
-			useFactory: (store: Store, queue?: WakeQueue, scheduler?: Scheduler) =>
-				new Readiness(store, queue, sweeper(scheduler), settings.sweepMs),
-			inject: [Store, { token: WakeQueue, optional: true }, { token: Scheduler, optional: true }],
+			useFactory: (store: Store, queue?: WakeQueue, scheduler?: Scheduler, dispatcher?: Dispatcher) =>
+				new Readiness(store, queue, sweeper(scheduler), settings.sweepMs, sender(dispatcher)),
+			inject: [
+				Store,
+				{ token: WakeQueue, optional: true },
+				{ token: Scheduler, optional: true },
+				{ token: Dispatcher, optional: true },
+			],
 		},
 	];
 }

@@ -2,13 +2,15 @@ import type { Log } from "../log/log.js";
 import type { Clock } from "../time/clock.js";
 import type { Randomness } from "../time/randomness.js";
 import type { Backlog } from "./backlog.js";
-import { channelChoice } from "./channel-choice.js";
+import { type ChannelChoice, channelChoice } from "./channel-choice.js";
 import type { Notifiers } from "./channels/registry.js";
+import { type CircuitState, type Circuits, LONG_AWAY_MS } from "./circuits.js";
 import type { Claimed } from "./claim.js";
 import { digestOf, isDigest } from "./digest.js";
 import type { DispatchBook, Recorder } from "./dispatch-book.js";
-import type { Outgoing } from "./notifier.js";
+import type { Notifier, Outgoing } from "./notifier.js";
 import { failedUnsent, givenBack, type Outcome, outcomeOf, withdrawn } from "./outcome.js";
+import type { Pace } from "./pace.js";
 import { segmentsOf } from "./segments.js";
 import type { Slots } from "./slots.js";
 import { asksForWork } from "./text-names.js";
@@ -27,15 +29,19 @@ export interface Carrying {
 	readonly slots: Slots;
 	readonly tries: Tries;
 	readonly turns: Turns;
+	readonly circuits: Circuits;
+	readonly pace: Pace;
 	readonly sendTries: number;
 	readonly sendTimeoutMs: number;
 	/** Channels that have asked for quiet, and until when. */
 	readonly heldUntilMs: Map<string, number>;
-	isStopping: boolean;
+	readonly isStopping: boolean;
 }
 
 /** A channel that asks for quiet is left alone as a whole, but not so long that nobody notices that it is well again. */
 const LONGEST_HOLD_MS = 600_000;
+/** What waited for a channel comes back over so many milliseconds, or it would be run over. */
+const SPREAD_MS = 10_000;
 
 /** Messages that were claimed together, on their way to people and into the book. */
 export class Batch implements Recorder {
@@ -140,23 +146,64 @@ export class Batch implements Recorder {
 	}
 
 	private async sent(message: Claimed): Promise<Outcome> {
-		const { clock, notifiers, randomness, heldUntilMs } = this.on;
-		const nowMs = clock.nowMs();
+		const { clock, notifiers, randomness, heldUntilMs, pace } = this.on;
 		const preferred = channelsFrom(message.channels);
-		const choice = channelChoice(preferred, notifiers, message.channel);
-		const notifier = choice && notifiers.get(choice.channel);
-		if (!choice || !notifier)
-			return failedUnsent(message, `none of the person's channels is configured here: ${preferred.join(", ")}`, nowMs);
-		const heldMs = heldUntilMs.get(choice.channel) ?? 0;
-		if (heldMs > nowMs) return givenBack(message, heldMs + randomness.below(10_000));
+		const first = channelChoice(preferred, notifiers, message.channel);
+		if (!first)
+			return failedUnsent(message, `none of the person's channels is configured here: ${preferred.join(", ")}`, clock.nowMs());
 		const text = textFor(message, this.fallbackLanguage);
-		if (!text) return failedUnsent(message, `the text ${message.textName} can't be made from what it is filled with`, nowMs);
+		if (!text)
+			return failedUnsent(message, `the text ${message.textName} can't be made from what it is filled with`, clock.nowMs());
+		const open = this.openChannel(message, preferred, first);
+		if ("untilMs" in open) return givenBack(message, open.untilMs + randomness.below(SPREAD_MS));
+		const { choice } = open;
+		const notifier = notifiers.get(choice.channel) as Notifier;
+		if (pace.limits(choice.channel)) {
+			await pace.turn(choice.channel, Boolean(message.urgent));
+			// While it waited for its turn its lease went on, and so did everything else.
+			const outcome = this.withoutSending(message);
+			if (outcome) return outcome;
+		}
+		const nowMs = clock.nowMs();
 		const delivery = await this.on.tries.of(notifier, outgoing(message, text, nowMs));
 		const answeredAtMs = clock.nowMs();
 		if (delivery.kind === "refused" && !delivery.forGood && delivery.retryAfterMs)
 			heldUntilMs.set(choice.channel, answeredAtMs + Math.min(delivery.retryAfterMs, LONGEST_HOLD_MS));
-		const outcome = outcomeOf(message, choice, delivery, this.on.sendTries, randomness, answeredAtMs);
+		this.tellOfCircuit(choice.channel, this.on.circuits.answered(choice.channel, delivery, answeredAtMs));
+		// Tries are counted by channel: on another one than it was begun with, none has failed yet.
+		const begun = choice.channel === first.channel ? message : { ...message, tries: 0 };
+		const outcome = outcomeOf(begun, choice, delivery, this.on.sendTries, randomness, answeredAtMs);
 		return delivery.kind === "accepted" ? { ...outcome, sent: segmentsOf(text.text) } : outcome;
+	}
+
+	/**
+	 * The first of the person's channels from the chosen one on that isn't left alone at the moment, where the message is urgent or the
+	 * chosen one has been away for long; else the chosen one, or when it may be tried.
+	 */
+	private openChannel(
+		message: Claimed,
+		preferred: readonly string[],
+		first: ChannelChoice,
+	): { readonly choice: ChannelChoice } | { readonly untilMs: number } {
+		const { clock, notifiers, heldUntilMs, circuits } = this.on;
+		const nowMs = clock.nowMs();
+		let earliestMs = Number.POSITIVE_INFINITY;
+		for (let choice: ChannelChoice | undefined = first; choice; ) {
+			const heldMs = heldUntilMs.get(choice.channel) ?? 0;
+			const passage =
+				heldMs > nowMs ? { may: false as const, untilMs: heldMs, openForMs: 0 } : circuits.passage(choice.channel, nowMs);
+			if (passage.may) return { choice };
+			earliestMs = Math.min(earliestMs, passage.untilMs);
+			const waits = !message.urgent && passage.openForMs < LONG_AWAY_MS;
+			if (waits || choice.next === undefined) break;
+			choice = channelChoice(preferred, notifiers, choice.next);
+		}
+		return { untilMs: earliestMs };
+	}
+
+	private tellOfCircuit(channel: string, changedTo: CircuitState | undefined): void {
+		if (changedTo === "closed") this.on.log.info({ channel }, "the channel works again");
+		else if (changedTo) this.on.log.warn({ channel }, "the channel fails: messages wait, and one at a time is tried");
 	}
 
 	private tellOfTrouble(): void {

@@ -35,7 +35,12 @@ export interface Claimed {
 }
 
 // Who is ill or leaves is still told who has taken over from her.
-const READY = "SELECT id FROM message WHERE next_try_at_ms <= $1 ORDER BY next_try_at_ms LIMIT $2";
+const ready = (which: string) => `SELECT id FROM message WHERE ${which} next_try_at_ms <= $1 ORDER BY next_try_at_ms LIMIT $2`;
+/** Of a backlog of bulk the urgent ones are found by an index of their own. */
+const READY = { urgent: ready("urgent AND"), bulk: ready("NOT urgent AND") } as const;
+/** Urgent messages don't wait behind others: they are claimed apart. */
+export type Lane = keyof typeof READY;
+
 const CLAIM = "state = 'claimed', claim = m.claim + 1, next_try_at_ms = $3";
 const WHAT_SENDING_NEEDS = `
 	m.id, m.claim, m.idempotency_key, m.task_id, m.text AS text_name, m.fill, m.urgent, m.tries, m.channel, t.state AS task_state,
@@ -44,12 +49,12 @@ const WHAT_SENDING_NEEDS = `
 const WITH_WHOM = "JOIN person p ON p.id = m.recipient_id LEFT JOIN task t ON t.id = m.task_id";
 
 /** A claim whose holder died is ready again when its lease runs out: nobody needs to look for it. */
-const claimOnPostgres = `
-	WITH ready AS (${READY} FOR UPDATE SKIP LOCKED),
+const claimOnPostgres = (lane: Lane) => `
+	WITH ready AS (${READY[lane]} FOR UPDATE SKIP LOCKED),
 	claimed AS (UPDATE message AS m SET ${CLAIM} FROM ready WHERE m.id = ready.id RETURNING m.*)
 	SELECT ${WHAT_SENDING_NEEDS} FROM claimed m ${WITH_WHOM}`;
 
-const claimOnSqlite = `UPDATE message AS m SET ${CLAIM} WHERE m.id IN (${READY}) RETURNING id`;
+const claimOnSqlite = (lane: Lane) => `UPDATE message AS m SET ${CLAIM} WHERE m.id IN (${READY[lane]}) RETURNING id`;
 const claimedOnSqlite = `SELECT ${WHAT_SENDING_NEEDS} FROM message m ${WITH_WHOM} WHERE m.id ${among("sqlite", "$1")}`;
 
 /**
@@ -57,16 +62,17 @@ const claimedOnSqlite = `SELECT ${WHAT_SENDING_NEEDS} FROM message m ${WITH_WHOM
  * @param nowMs epoch milliseconds
  * @param untilMs when the lease runs out, epoch milliseconds
  * @param most messages at most, 1 to 500
+ * @param lane the urgent ones, or the others
  */
-export async function claimReady(tx: Transaction, nowMs: number, untilMs: number, most: number): Promise<Claimed[]> {
-	if (tx.kind === "postgres") return withMembers(tx, await tx.query<Claimed>(claimOnPostgres, [nowMs, most, untilMs]));
-	const ids = (await tx.query<{ id: string }>(claimOnSqlite, [nowMs, most, untilMs])).map(({ id }) => id);
+export async function claimReady(tx: Transaction, nowMs: number, untilMs: number, most: number, lane: Lane): Promise<Claimed[]> {
+	if (tx.kind === "postgres") return withMembers(tx, await tx.query<Claimed>(claimOnPostgres(lane), [nowMs, most, untilMs]));
+	const ids = (await tx.query<{ id: string }>(claimOnSqlite(lane), [nowMs, most, untilMs])).map(({ id }) => id);
 	return ids.length === 0 ? [] : withMembers(tx, await tx.query<Claimed>(claimedOnSqlite, [ids]));
 }
 
 /** The same on PostgreSQL in a unit of work that is this statement alone. */
-export async function claimAlone(store: Store, nowMs: number, untilMs: number, most: number): Promise<Claimed[]> {
-	return withMembers(store, await store.work.single<Claimed>(claimOnPostgres, [nowMs, most, untilMs]));
+export async function claimAlone(store: Store, nowMs: number, untilMs: number, most: number, lane: Lane): Promise<Claimed[]> {
+	return withMembers(store, await store.work.single<Claimed>(claimOnPostgres(lane), [nowMs, most, untilMs]));
 }
 
 /** What was closed since a digest was made isn't told any more. */

@@ -1,7 +1,7 @@
 import { TransientError } from "../errors/errors.js";
 import type { Store } from "../store/store.js";
 import type { Ids } from "../time/ids.js";
-import { type Claimed, claimAlone, claimReady } from "./claim.js";
+import { type Claimed, claimAlone, claimReady, type Lane } from "./claim.js";
 import type { Outcome } from "./outcome.js";
 import { isPlain, recordAlone, recordOutcomes } from "./record.js";
 
@@ -30,6 +30,7 @@ interface Entry {
 }
 
 interface ClaimRequest {
+	readonly lane: Lane;
 	readonly nowMs: number;
 	readonly untilMs: number;
 	readonly most: number;
@@ -63,11 +64,11 @@ export class DispatchBook {
 	}
 
 	/** @returns the messages that nobody else may send until the lease runs out; see `claimReady` */
-	claim(nowMs: number, untilMs: number, most: number): Promise<Claimed[]> {
-		if (this.store.kind === "postgres") return claimAlone(this.store, nowMs, untilMs, most);
+	claim(nowMs: number, untilMs: number, most: number, lane: Lane): Promise<Claimed[]> {
+		if (this.store.kind === "postgres") return claimAlone(this.store, nowMs, untilMs, most, lane);
 		// SQLite writes one unit of work after the other: a claim goes with the outcomes that wait, and costs no turn at the disk.
 		return new Promise((claimed, failed) => {
-			this.requests.push({ nowMs, untilMs, most, claimed, failed });
+			this.requests.push({ lane, nowMs, untilMs, most, claimed, failed });
 			this.call();
 		});
 	}
@@ -106,7 +107,7 @@ export class DispatchBook {
 		return work.run(async (tx) => {
 			const kept = await recordOutcomes(tx, { ids: this.ids, configured: this.configured }, outcomes);
 			const claims: Claimed[][] = [];
-			for (const { nowMs, untilMs, most } of requests) claims.push(await claimReady(tx, nowMs, untilMs, most));
+			for (const { lane, nowMs, untilMs, most } of requests) claims.push(await claimReady(tx, nowMs, untilMs, most, lane));
 			return { kept, claims };
 		});
 	}

@@ -8,7 +8,10 @@ import type { Randomness } from "../time/randomness.js";
 import { Backlog } from "./backlog.js";
 import { Batch, type Carrying } from "./batch.js";
 import type { Notifiers } from "./channels/registry.js";
+import { type CircuitState, Circuits } from "./circuits.js";
+import type { Lane } from "./claim.js";
 import { DispatchBook } from "./dispatch-book.js";
+import { Pace } from "./pace.js";
 import { Slots } from "./slots.js";
 import { hasCatalogue } from "./texts.js";
 import { Tries } from "./tries.js";
@@ -21,11 +24,17 @@ export interface DispatcherOptions {
 	readonly sendTimeoutMs: number;
 	/** Failed tries on one channel at which it is given up. */
 	readonly sendTries: number;
-	/** Sends at once in this process. */
+	/** Sends at once in this process; urgent messages have a quarter more of their own. */
 	readonly sendConcurrency: number;
 	/** Messages a claim takes at most, 1 to 500; left out: 100. */
 	readonly batchSize?: number;
+	/** Failures for now in a row after which a channel is left alone for a while; left out: it never is. */
+	readonly circuitFailures?: number;
+	/** Messages a second by channel; a channel that isn't named has no limit. */
+	readonly sendRates?: Readonly<Record<string, number>>;
 }
+
+const LANES: readonly Lane[] = ["urgent", "bulk"];
 
 /** What the dispatcher works with. */
 export interface DispatcherParts {
@@ -42,31 +51,44 @@ export interface DispatcherParts {
  * until its lease runs out. A message goes out at least once; twice only where a crash or a time-out hid a channel's answer.
  */
 export class Dispatcher {
-	private readonly carrying: Carrying;
+	private readonly carrying: Readonly<Record<Lane, Carrying>>;
+	private readonly circuits: Circuits;
+	private isStopping = false;
 	private readonly batchSize: number;
 	private readonly atWork = new Set<Promise<unknown>>();
 	private calls = 0;
-	private running: Promise<void> | undefined;
+	private readonly running: Partial<Record<Lane, Promise<void>>> = {};
 
 	constructor(
 		private readonly parts: DispatcherParts,
 		private readonly options: DispatcherOptions,
 	) {
-		const { leaseMs, sendTimeoutMs, sendTries, sendConcurrency, batchSize = 100 } = options;
+		const { leaseMs, sendTimeoutMs, sendTries, sendConcurrency, batchSize = 100, circuitFailures, sendRates } = options;
 		if (leaseMs <= sendTimeoutMs) throw new DefectError("a lease must be longer than a send may take, or it is sent twice");
 		this.batchSize = batchSize;
-		this.carrying = {
+		this.circuits = new Circuits(circuitFailures, sendTimeoutMs, parts.randomness);
+		const stopping = () => this.isStopping;
+		const shared = {
 			...parts,
 			book: new DispatchBook(parts.store, parts.ids, [...parts.notifiers.keys()]),
-			backlog: new Backlog(batchSize),
-			slots: new Slots(sendConcurrency),
+			circuits: this.circuits,
+			pace: new Pace(sendRates),
 			tries: new Tries(sendTimeoutMs),
 			turns: new Turns(),
 			sendTries,
 			sendTimeoutMs,
-			heldUntilMs: new Map(),
-			isStopping: false,
+			heldUntilMs: new Map<string, number>(),
 		};
+		const lane = (sendsAtOnce: number): Carrying => ({
+			...shared,
+			backlog: new Backlog(batchSize),
+			slots: new Slots(sendsAtOnce),
+			get isStopping() {
+				return stopping();
+			},
+		});
+		// A channel that hangs holds up what is sent through it, and no urgent message behind that.
+		this.carrying = { urgent: lane(Math.max(1, Math.round(sendConcurrency / 4))), bulk: lane(sendConcurrency) };
 	}
 
 	/**
@@ -77,26 +99,35 @@ export class Dispatcher {
 		return this.tracked(this.oneBatch());
 	}
 
+	/** @returns whether this process tries each channel at the moment */
+	circuitStates(): { readonly channel: string; readonly circuit: CircuitState }[] {
+		return [...this.parts.notifiers.keys()].map((channel) => ({ channel, circuit: this.circuits.state(channel) }));
+	}
+
 	/**
 	 * Claims and sends until nothing is ready any more; the last sends may still be on their way then (see `settled`).
 	 * A batch is claimed while the one before is being recorded, but only when less than a batch waits for its turn to be sent:
 	 * a channel that is stuck holds up what was claimed for it, and nothing behind it.
 	 */
-	dispatchAll(): Promise<void> {
+	async dispatchAll(): Promise<void> {
 		this.calls++;
-		this.running ??= this.run();
-		return this.running;
+		await Promise.all(
+			LANES.map((lane) => {
+				this.running[lane] ??= this.run(lane);
+				return this.running[lane];
+			}),
+		);
 	}
 
 	/** Resolves when nothing that was claimed until now is on its way any more. */
 	async settled(): Promise<void> {
-		await Promise.allSettled([this.running]);
+		await Promise.allSettled(Object.values(this.running));
 		await Promise.allSettled([...this.atWork]);
 	}
 
 	/** Claims nothing any more, gives back what hasn't begun, and waits for the sends that have. */
 	async stop(withinMs: number): Promise<void> {
-		this.carrying.isStopping = true;
+		this.isStopping = true;
 		let timer: NodeJS.Timeout | undefined;
 		const timeIsUp = new Promise<void>((resolve) => {
 			timer = setTimeout(resolve, withinMs);
@@ -105,33 +136,36 @@ export class Dispatcher {
 		clearTimeout(timer);
 	}
 
-	private async run(): Promise<void> {
+	private async run(lane: Lane): Promise<void> {
 		try {
 			for (;;) {
 				// Who calls while this runs may know of a message that the last look came too early for.
 				const { calls } = this;
-				await this.carrying.backlog.room();
-				const batch = await this.claimed();
+				await this.carrying[lane].backlog.room();
+				const batch = await this.claimed(lane, this.batchSize);
 				if (batch) void this.tracked(batch.carry());
 				else if (calls === this.calls) return;
 			}
 		} finally {
-			this.running = undefined;
+			delete this.running[lane];
 		}
 	}
 
 	private async oneBatch(): Promise<number> {
-		const batch = await this.claimed();
-		await batch?.carry();
-		return batch?.size ?? 0;
+		const urgent = await this.claimed("urgent", this.batchSize);
+		const room = this.batchSize - (urgent?.size ?? 0);
+		const bulk = room > 0 ? await this.claimed("bulk", room) : undefined;
+		await Promise.all([urgent?.carry(), bulk?.carry()]);
+		return (urgent?.size ?? 0) + (bulk?.size ?? 0);
 	}
 
-	private async claimed(): Promise<Batch | undefined> {
-		const { carrying, parts, options } = this;
-		if (carrying.isStopping) return undefined;
+	private async claimed(lane: Lane, most: number): Promise<Batch | undefined> {
+		const { parts, options } = this;
+		const carrying = this.carrying[lane];
+		if (this.isStopping) return undefined;
 		const nowMs = parts.clock.nowMs();
 		const untilMs = nowMs + options.leaseMs;
-		const messages = await carrying.book.claim(nowMs, untilMs, this.batchSize);
+		const messages = await carrying.book.claim(nowMs, untilMs, most, lane);
 		if (messages.length === 0) return undefined;
 		const allSpoken = messages.every(({ language }) => hasCatalogue(language));
 		const fallbackLanguage = allSpoken ? "en" : (await currentPolicy(parts.store)).language;

@@ -12,6 +12,7 @@ export type MessageState = "held" | "merged" | "waiting" | "claimed" | "sent" | 
 @Entity("message")
 @Index("message_key", ["idempotencyKey"], { unique: true })
 @Index("message_ready", ["nextTryAtMs"], { where: "next_try_at_ms IS NOT NULL" })
+@Index("message_urgent", ["nextTryAtMs"], { where: "urgent AND next_try_at_ms IS NOT NULL" })
 @Index("message_ended", ["endedAtMs", "state", "channel"], { where: "ended_at_ms IS NOT NULL" })
 @Index("message_task", ["taskId"])
 @Index("message_recipient", ["recipientId", "createdAtMs"])

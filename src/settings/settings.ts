@@ -68,9 +68,29 @@ const fields = {
 	JARWATCH_SEND_TIMEOUT_SECONDS: seconds(15, 0.1, 300),
 	JARWATCH_SEND_TRIES: whole(7, 1, 50),
 	JARWATCH_SEND_CONCURRENCY: whole(8, 1, 256),
+	JARWATCH_SEND_RATES: z
+		.string()
+		.default("")
+		.transform(ratesFrom)
+		.refine(
+			(rates) => rates !== undefined,
+			"is a list such as sms-gateway=10,email=2: messages a second by channel, 0.01 to 10000",
+		),
+	JARWATCH_CIRCUIT_FAILURES: whole(5, 1, 1000),
 	JARWATCH_STOP_SECONDS: seconds(25, 1, 300),
 	JARWATCH_LOG_LEVEL: z.enum(["fatal", "error", "warn", "info", "debug", "trace", "silent"]).default("info"),
 } as const;
+
+/** @returns messages a second by channel; undefined where the list can't be read or names a channel twice */
+function ratesFrom(text: string): Record<string, number> | undefined {
+	const rates: Record<string, number> = {};
+	for (const part of list(text)) {
+		const [, channel, rate] = /^([a-z][a-z0-9-]{0,40})=(\d{1,5}(?:\.\d{1,3})?)$/.exec(part) ?? [];
+		if (!channel || Object.hasOwn(rates, channel) || Number(rate) < 0.01 || Number(rate) > 10_000) return undefined;
+		rates[channel] = Number(rate);
+	}
+	return rates;
+}
 
 /** For tests, for notifiers from other packages, which know themselves what they need, and for secrets that the settings of channels name. */
 const OTHERS = /^JARWATCH_(TEST|NOTIFIER|SECRET)_/;
@@ -124,6 +144,10 @@ export interface Settings {
 	readonly sendTimeoutMs: number;
 	readonly sendTries: number;
 	readonly sendConcurrency: number;
+	/** Messages a second by channel, of this process; a channel that isn't named has no limit. */
+	readonly sendRates: Readonly<Record<string, number>>;
+	/** Failures for now in a row after which a channel is left alone for a while. */
+	readonly circuitFailures: number;
 	readonly stopMs: number;
 	readonly logLevel: string;
 }
@@ -174,6 +198,8 @@ export function settingsFrom(environment: Readonly<Record<string, string | undef
 		sendTimeoutMs: s.JARWATCH_SEND_TIMEOUT_SECONDS * 1000,
 		sendTries: s.JARWATCH_SEND_TRIES,
 		sendConcurrency: s.JARWATCH_SEND_CONCURRENCY,
+		sendRates: s.JARWATCH_SEND_RATES as Record<string, number>,
+		circuitFailures: s.JARWATCH_CIRCUIT_FAILURES,
 		stopMs: s.JARWATCH_STOP_SECONDS * 1000,
 		logLevel: s.JARWATCH_LOG_LEVEL,
 	};

@@ -200,7 +200,9 @@ onEachDatabase("a volunteer who is away", (kind) => {
 		const { v1, v2 } = await atWork("I");
 		await handOvers.leave(v1, { reason: "ill", toCode: v2 });
 		world.clock.advance(DAY_MS);
-		const claimed = await world.store.work.run((tx) => claimReady(tx, world.clock.nowMs(), world.clock.nowMs() + 60_000, 500));
+		const claimed = await world.store.work.run((tx) =>
+			claimReady(tx, world.clock.nowMs(), world.clock.nowMs() + 60_000, 500, "bulk"),
+		);
 		const wanted = claimed.filter(({ personId, unwanted }) => personId === v1 && unwanted === null);
 		expect(wanted.map(({ textName }) => textName)).toEqual(["work.given"]);
 	});

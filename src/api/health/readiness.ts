@@ -1,9 +1,10 @@
 import type { Scheduler } from "../../duties/scheduler.js";
+import type { Dispatcher } from "../../messages/dispatcher.js";
 import type { WakeQueue } from "../../queue/wake-queue.js";
 import type { Store } from "../../store/store.js";
 
 export interface Part {
-	readonly name: "database" | "schema" | "queue" | "sweep";
+	readonly name: "database" | "schema" | "queue" | "sweep" | "channels";
 	readonly ready: boolean;
 	/** Why not, for whoever watches the service. */
 	readonly why?: string;
@@ -22,12 +23,16 @@ const MOST_INTERVALS = 3;
 export class Readiness {
 	private readonly startedMs = performance.now();
 
-	/** @param scheduler absent where another process sweeps */
+	/**
+	 * @param scheduler absent where another process sweeps
+	 * @param dispatcher absent where another process sends
+	 */
 	constructor(
 		private readonly store: Store,
 		private readonly queue: AskedQueue | undefined,
 		private readonly scheduler: Pick<Scheduler, "sinceLastGoodMs"> | undefined,
 		private readonly sweepMs: number,
+		private readonly dispatcher?: Pick<Dispatcher, "circuitStates">,
 	) {}
 
 	async parts(): Promise<Part[]> {
@@ -36,7 +41,16 @@ export class Readiness {
 			checked("schema", () => this.schemaIsOurs()),
 			...(this.queue ? [queuePart(this.queue)] : []),
 			...(this.scheduler ? [checked("sweep", async () => this.sweptLately())] : []),
+			...this.channelsPart(),
 		]);
+	}
+
+	/** A channel that rests makes nothing unready: messages wait for it, and urgent ones take another. */
+	private channelsPart(): Part[] {
+		const resting = (this.dispatcher?.circuitStates() ?? []).filter(({ circuit }) => circuit !== "closed");
+		if (resting.length === 0) return [];
+		const names = resting.map(({ channel }) => channel).join(", ");
+		return [{ name: "channels", ready: true, concern: `failed too often in a row, and messages wait for it: ${names}` }];
 	}
 
 	private async databaseAnswers(): Promise<undefined> {

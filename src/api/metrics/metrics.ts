@@ -1,5 +1,6 @@
 import { Counter, collectDefaultMetrics, Gauge, Histogram, Registry } from "prom-client";
 import type { Scheduler } from "../../duties/scheduler.js";
+import type { Dispatcher } from "../../messages/dispatcher.js";
 import { failedByChannel, unknownReceipts } from "../../messages/failed-counts.js";
 import type { Store } from "../../store/store.js";
 import type { Clock } from "../../time/clock.js";
@@ -64,15 +65,24 @@ export class Metrics {
 		"jarwatch_database_up",
 		"1: the figures of the database are true; 0: it can't be reached",
 	);
+	private readonly channelUp = this.gauge(
+		"jarwatch_channel_up",
+		"1: this process sends through the channel; 0: it failed too often in a row and rests, or one message finds out whether it works",
+		["channel"],
+	);
 	private readonly sweepAgeSeconds: Gauge | undefined;
 	/** Events before it have been counted. */
 	private countedUntilMs: number;
 
-	/** @param scheduler absent where another process sweeps */
+	/**
+	 * @param scheduler absent where another process sweeps
+	 * @param dispatcher absent where another process sends
+	 */
 	constructor(
 		private readonly store: Store,
 		private readonly clock: Clock,
 		private readonly scheduler: Pick<Scheduler, "sinceLastGoodMs" | "onSwept"> | undefined,
+		private readonly dispatcher?: Pick<Dispatcher, "circuitStates">,
 	) {
 		collectDefaultMetrics({ register: this.registry });
 		this.countedUntilMs = clock.nowMs();
@@ -96,6 +106,8 @@ export class Metrics {
 		await this.readDatabase();
 		const ageMs = this.scheduler?.sinceLastGoodMs();
 		this.sweepAgeSeconds?.set(ageMs === undefined ? Number.NaN : ageMs / 1000);
+		for (const { channel, circuit } of this.dispatcher?.circuitStates() ?? [])
+			this.channelUp.set({ channel }, circuit === "closed" ? 1 : 0);
 		return { text: await this.registry.metrics(), contentType: this.registry.contentType };
 	}
 
