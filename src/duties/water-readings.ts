@@ -3,6 +3,7 @@ import { setDue } from "../programme/due.js";
 import type { Policy } from "../programme/policy.js";
 import type { Calendars } from "../stock/places.js";
 import type { Transaction } from "../store/unit-of-work.js";
+import { DAY_MS } from "../time/clock.js";
 import type { Ids } from "../time/ids.js";
 import type { KnownContainer } from "../water/containers.js";
 import { fillsOf } from "../water/fills.js";
@@ -46,23 +47,24 @@ export async function readingAnswered(
 	const fill = (await fillsOf(tx, [container.id])).get(container.id);
 	const taken = await takeReading(tx, container, reading, parts);
 	const { follows, protocol, row, cleanAtMs } = taken;
-	const more =
-		follows && !follows.tooEarly && actOf(taken) === "doseAgain"
-			? await moreBleach(
-					tx,
-					parts.calendars,
-					container,
-					{
-						freeChlorineMgPerL: row.freeChlorineMgPerL,
-						pHIsHigh: reading.pHClass === "aboveEight",
-						waterL: fill?.waterL ?? null,
-						batchId: fill?.batchId ?? null,
-					},
-					protocol.body,
-					follows.action.code,
-					parts,
-				)
-			: undefined;
+	const isDosedAgain = follows !== null && !follows.tooEarly && actOf(taken) === "doseAgain";
+	const more = isDosedAgain
+		? await moreBleach(
+				tx,
+				parts.calendars,
+				container,
+				{
+					freeChlorineMgPerL: row.freeChlorineMgPerL,
+					pHIsHigh: reading.pHClass === "aboveEight",
+					waterL: fill?.waterL ?? null,
+					batchId: fill?.batchId ?? null,
+				},
+				protocol.body,
+				follows.action.code,
+				parts,
+			)
+		: undefined;
+	const isWithoutBleach = isDosedAgain && more === undefined;
 	if (cleanAtMs !== null) await cleanBy(tx, container, cleanAtMs);
 	const supervisor = toldOfUnfitWater(container, taken);
 	const supervisorId = supervisor && (await supervisorOf(tx, container));
@@ -82,8 +84,13 @@ export async function readingAnswered(
 		tell: toldOfReading(container, taken, more),
 		tellOthers:
 			supervisor && supervisorId && supervisorId !== by.byPersonId ? [{ ...supervisor, recipientId: supervisorId }] : [],
-		nextDueAtMs: taken.nextCheckAtMs ?? null,
+		nextDueAtMs: isWithoutBleach ? laterMs(taken.nextCheckAtMs, parts) : (taken.nextCheckAtMs ?? null),
 	};
+}
+
+/** Nothing can be put into it, so nothing is waited for: it isn't read again before a dose, or before she has had time to get bleach. */
+function laterMs(nextCheckAtMs: number | null | undefined, { nowMs, policy }: ReadingParts): number {
+	return Math.max(nextCheckAtMs ?? 0, nowMs + policy.askAgainDays * DAY_MS);
 }
 
 /** Brings a container's cleaning forward; one that is due sooner, or asked for already, stays. */

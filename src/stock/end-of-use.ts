@@ -77,8 +77,12 @@ export interface StillServes {
 const OFFERED: readonly SurfaceUse[] = ["floorsAndLatrines", "touchedSurfaces", "homeSurfaces"];
 const BUCKET_L = 10;
 
-/** @returns the strongest use that a jar's bleach still serves, by the low end of what is believed of it, made up to 10 L; none serves */
-export function stillServes(forecast: Forecast, nowMs: number): StillServes | undefined {
+/**
+ * @param heldMl what is in the jar, more than 0 mL
+ * @returns the strongest use that a jar's bleach still serves, by the low end of what is believed of it, made up to 10 L or to what the jar
+ * is enough for, bleach in steps of 10 mL; none serves
+ */
+export function stillServes(forecast: Forecast, nowMs: number, heldMl = Number.POSITIVE_INFINITY): StillServes | undefined {
 	const { meanGPerL, sdGPerL } = strengthAhead(outlookOf(forecast), nowMs);
 	const median = strengthThen(outlookOf(forecast), nowMs);
 	const strength = {
@@ -89,12 +93,11 @@ export function stillServes(forecast: Forecast, nowMs: number): StillServes | un
 	for (const use of OFFERED) {
 		const solution = surfaceSolution({ use, strength, finalVolumeL: BUCKET_L });
 		if (solution.kind !== "solution") continue;
-		return {
-			use,
-			bleachMl: Math.ceil(solution.bleachMl / 10) * 10,
-			waterL: Math.round((BUCKET_L - Math.ceil(solution.bleachMl / 10) / 100) * 100) / 100,
-			contactMinutes: solution.contactMinutes,
-		};
+		const wantedMl = Math.ceil(solution.bleachMl / 10) * 10;
+		const bleachMl = wantedMl <= heldMl ? wantedMl : Math.max(Math.min(heldMl, 10), Math.floor(heldMl / 10) * 10);
+		const waterMl = (BUCKET_L * 1000 - wantedMl) * (bleachMl / wantedMl);
+		// Water downwards: too little leaves the solution a little stronger, too much would make it too weak.
+		return { use, bleachMl, waterL: Math.floor(waterMl / 10) / 100, contactMinutes: solution.contactMinutes };
 	}
 	return undefined;
 }

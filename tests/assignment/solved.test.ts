@@ -150,10 +150,12 @@ describe("an assignment", () => {
 		expect(moves.chosen).not.toEqual(stays.chosen);
 	});
 
-	it("with no time says that it isn't the optimiser's, and still keeps every limit", async () => {
+	it("with no time says that the time was over unless it is proven best, and still keeps every limit", async () => {
 		const problem = inventedProblem(700, 20, { roomShare: 1.2 });
 		const { by, remark, chosen, costKm, boundKm } = await solvedAssignment(problem, () => 0);
-		expect(remark).toBe("the time was over before the best was found");
+		// A bound that meets what was found proves it all the same.
+		if (remark === null) expect(costKm).toBeCloseTo(boundKm, 6);
+		else expect(remark).toBe("the time was over before the best was found");
 		expect(["optimiser", "nearest first"]).toContain(by);
 		expect(boundKm).toBeLessThanOrEqual(costKm);
 		expectWithinLimits(problem, chosen);

@@ -68,6 +68,16 @@ describe("what weak bleach still serves", () => {
 		expect(stillServes(forecast(gPerL, 0), NOW)).toMatchObject({ use, bleachMl });
 	});
 
+	it("is made up from what the jar holds where that isn't enough for 10 L, no weaker than the use asks for", () => {
+		// 2 g/L from 3 g/L: two parts of bleach to one of water; 4750 of 4752 mL can be measured in steps of 10 mL.
+		const serves = stillServes(forecast(3, 0), NOW, 4752);
+		expect(serves).toMatchObject({ use: "floorsAndLatrines", bleachMl: 4750 });
+		const strengthGPerL = (3 * 4.75) / (4.75 + (serves?.waterL ?? 0));
+		expect(strengthGPerL).toBeGreaterThanOrEqual(2);
+		expect(strengthGPerL).toBeLessThan(2.02);
+		expect(stillServes(forecast(3, 0), NOW, 6)).toMatchObject({ bleachMl: 6, waterL: 0 });
+	});
+
 	it("is nothing under 0.5 g/L", () => {
 		expect(stillServes(forecast(0.45, 0), NOW)).toBeUndefined();
 	});

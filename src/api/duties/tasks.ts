@@ -77,6 +77,8 @@ interface InFull extends TaskListRow {
 	readonly brief: string;
 	readonly outcome: string | null;
 	readonly language: string | null;
+	/** Name of the text that told of it first; none: nobody could be told. */
+	readonly firstText: string | null;
 }
 
 const COLUMNS = `t.id, t.code, t.kind, t.state, p.code AS assignee_code, a.code AS area_code, t.due_at_ms, t.opened_at_ms, t.ladder_step, t.acknowledged_at_ms, t.closed_at_ms, c.code AS closed_by_code`;
@@ -126,10 +128,12 @@ export class TasksController {
 	})
 	async oneTask(@Param({ schema: byCode }) named: z.output<typeof byCode>): Promise<z.output<typeof taskInFull>> {
 		const { id } = await taskNamed(this.store, named.code);
-		const [row] = await this.store.query<InFull>(`SELECT ${COLUMNS}, t.brief, t.outcome, p.language ${TABLES} WHERE t.id = $1`, [
-			id,
-		]);
-		const { brief, outcome, language, ...listed } = row as InFull;
+		const [row] = await this.store.query<InFull>(
+			`SELECT ${COLUMNS}, t.brief, t.outcome, p.language,
+			(SELECT m.text FROM message m WHERE m.task_id = t.id ORDER BY m.created_at_ms, m.id LIMIT 1) AS first_text ${TABLES} WHERE t.id = $1`,
+			[id],
+		);
+		const { brief, outcome, language, firstText, ...listed } = row as InFull;
 		const figures = JSON.parse(brief) as Brief;
 		const kind = this.kinds.named(listed.kind);
 		const filled = { ...figures, code: listed.code };
@@ -142,7 +146,7 @@ export class TasksController {
 			cautions: [...cautions],
 			answerWith,
 			outcome: outcome === null ? null : (JSON.parse(outcome) as Record<string, unknown>),
-			message: await viewOfText(this.store, kind.texts.first, filled, language ?? undefined).catch(() => null),
+			message: await viewOfText(this.store, firstText ?? kind.texts.first, filled, language ?? undefined).catch(() => null),
 		};
 	}
 }

@@ -1,3 +1,4 @@
+import { RUN_AGAIN } from "../../generators/due-kinds.js";
 import { record } from "../../ledger/ledger.js";
 import { DISCARD } from "../../stock/due-work.js";
 import { chlorateOfDose, DOSES_CLOUDY, type EndOfUse, endOfUse, stillServes } from "../../stock/end-of-use.js";
@@ -31,6 +32,7 @@ interface Jar {
 	readonly operatorId: string | null;
 	readonly state: string;
 	readonly heldMl: number;
+	readonly isRunOn: boolean;
 	readonly madeStrengthGPerL: number;
 	readonly forecast: string | null;
 	readonly setAsideUntilMs: number | null;
@@ -52,6 +54,7 @@ export class DiscardJar extends DutyKind {
 			const jar = jars.get(subject.subjectId);
 			const end = jar && endOf(jar, moment);
 			if (!jar || !end) return { subject, dueAtMs: null };
+			if (jar.isRunOn) return { subject, dueAtMs: moment.nowMs + moment.policy.askAgainDays * DAY_MS };
 			if (end.dueAtMs > moment.nowMs) return { subject, dueAtMs: end.dueAtMs };
 			return openingOf(subject, jar, end, moment);
 		});
@@ -169,10 +172,12 @@ const USES: Readonly<Record<string, string>> = {
 
 function endOf(jar: Jar, { nowMs, policy }: Moment): EndOfUse | undefined {
 	if (!jar.forecast || jar.state === "empty" || jar.state === "discarded" || jar.heldMl <= 0) return undefined;
-	const end = endOfUse({ ...jar, forecast: JSON.parse(jar.forecast) as Forecast }, nowMs, policy);
+	const forecast = JSON.parse(jar.forecast) as Forecast;
+	// A reading doesn't fit what is believed: a fresh sample is asked for, and nothing is poured away by either of them.
+	if (forecast.contradiction?.inARow === 1) return undefined;
+	const end = endOfUse({ ...jar, forecast }, nowMs, policy);
 	// What serves no surface either isn't set aside for it.
-	if (end?.what !== "set aside for surfaces" || end.dueAtMs > nowMs || stillServes(JSON.parse(jar.forecast) as Forecast, nowMs))
-		return end;
+	if (end?.what !== "set aside for surfaces" || end.dueAtMs > nowMs || stillServes(forecast, nowMs)) return end;
 	return { what: "pour away", because: "serves no use", dueAtMs: end.dueAtMs };
 }
 
@@ -182,7 +187,7 @@ function openingOf(subject: DueSubject, jar: Jar, end: EndOfUse, { nowMs, policy
 	const common = { jar: jar.code, heldMl: Math.round(jar.heldMl), strengthGPerL: strength, what: end.what, because: end.because };
 	const assigneeId = jar.keeperId ?? jar.operatorId;
 	const why = `${end.what}: ${end.because}, about ${strength} g/L`;
-	const serves = end.what === "set aside for surfaces" ? stillServes(forecast, nowMs) : undefined;
+	const serves = end.what === "set aside for surfaces" ? stillServes(forecast, nowMs, jar.heldMl) : undefined;
 	if (!serves) return { subject, assigneeId, why, brief: common };
 	const chlorate = Math.round(chlorateOfDose({ ...jar, forecast }, nowMs, policy) * 100) / 100;
 	return {
@@ -200,11 +205,20 @@ function openingOf(subject: DueSubject, jar: Jar, end: EndOfUse, { nowMs, policy
 	};
 }
 
+/** A weak batch that is to be made stronger by running its generator on isn't at its end. */
+const RUN_ON = `EXISTS (SELECT 1 FROM generator_run r JOIN due d ON d.subject_id = r.id AND d.kind = '${RUN_AGAIN}'
+	WHERE r.batch_id = b.id AND (d.due_at_ms IS NOT NULL OR EXISTS (SELECT 1 FROM task t WHERE t.kind = d.kind AND t.subject_id = d.subject_id AND t.state = 'open')))`;
+
 async function jarsOf(tx: Transaction, due: readonly Pick<DueSubject, "subjectId">[]): Promise<ReadonlyMap<string, Jar>> {
 	const rows = await tx.query<Jar & object>(
-		`SELECT b.id, b.code, b.keeper_id, g.operator_id, b.state, COALESCE(b.held_ul / 1000.0, b.volume_l * 1000) AS held_ml, b.made_strength_g_per_l, b.forecast, b.set_aside_until_ms, ${DOSES_CLOUDY} AS doses_cloudy
+		`SELECT b.id, b.code, b.keeper_id, g.operator_id, b.state, COALESCE(b.held_ul / 1000.0, b.volume_l * 1000) AS held_ml, b.made_strength_g_per_l, b.forecast, b.set_aside_until_ms, ${DOSES_CLOUDY} AS doses_cloudy, ${RUN_ON} AS is_run_on
 		 FROM batch b LEFT JOIN generator g ON g.id = b.generator_id WHERE b.id IN (${placeholders(due.length)})`,
 		due.map(({ subjectId }) => subjectId),
 	);
-	return new Map(rows.map((row) => [row.id, { ...row, heldMl: Number(row.heldMl), dosesCloudy: Boolean(row.dosesCloudy) }]));
+	return new Map(
+		rows.map((row) => [
+			row.id,
+			{ ...row, heldMl: Number(row.heldMl), dosesCloudy: Boolean(row.dosesCloudy), isRunOn: Boolean(row.isRunOn) },
+		]),
+	);
 }
