@@ -22,6 +22,7 @@ module.exports = {
 	moduleNameMapper: { "^(\\.{1,2}/.*)\\.js$": "$1" },
 	setupFiles: ["reflect-metadata"],
 	globalSetup: "<rootDir>/tests/support/services.cjs",
+	globalTeardown: "<rootDir>/tests/support/no-models.cjs",
 	testTimeout: 30_000,
 	maxWorkers: 2,
 	// A worker keeps something of every file it has run. Begun anew above this, none is slow or short of memory because of those before it.

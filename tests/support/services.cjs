@@ -23,6 +23,8 @@ module.exports = async () => {
 		redis: await answers(process.env.JARWATCH_TEST_REDIS_URL ?? "redis://127.0.0.1:6379", 6379),
 	};
 	process.env.JARWATCH_TEST_FOUND = JSON.stringify(found);
+	// Names the models that databases of this run are copied from (see models.ts).
+	process.env.JARWATCH_TEST_RUN = `${process.pid}_${Date.now().toString(36)}`;
 	const absent = Object.keys(found).filter((name) => !found[name]);
 	if (absent.length === 0) return;
 	const line = `${absent.join(" and ")} not found: tests that need ${absent.length > 1 ? "them" : "it"} are left out (docker compose up -d postgres redis brings them)`;

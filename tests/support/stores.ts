@@ -1,4 +1,4 @@
-import { mkdtempSync, rmSync } from "node:fs";
+import { copyFileSync, existsSync, mkdtempSync, renameSync, rmSync } from "node:fs";
 import { tmpdir } from "node:os";
 import { join } from "node:path";
 import { Client } from "pg";
@@ -22,16 +22,68 @@ export async function newDatabase(kind: DatabaseKind): Promise<TestDatabase> {
 		const folder = mkdtempSync(join(tmpdir(), "jarwatch-"));
 		return { location: join(folder, "jarwatch.sqlite"), remove: async () => rmSync(folder, { recursive: true, force: true }) };
 	}
+	return newPostgres();
+}
+
+async function newPostgres(from = ""): Promise<TestDatabase> {
 	const name = `jarwatch_test_${process.pid}_${Math.random().toString(36).slice(2, 10)}`;
-	await onServer(`CREATE DATABASE ${name}`);
+	await onServer(`CREATE DATABASE ${name} ${from}`);
 	const url = new URL(POSTGRES);
 	url.pathname = `/${name}`;
 	return { location: url.href, remove: () => onServer(`DROP DATABASE IF EXISTS ${name} WITH (FORCE)`) };
 }
 
+/**
+ * @returns a database with the schema that the migrations make, which nobody else uses. They are run once, and what they made is copied:
+ * most tests want a database, and few want to see it made.
+ */
+export async function readyDatabase(kind: DatabaseKind): Promise<TestDatabase> {
+	const run = process.env["JARWATCH_TEST_RUN"];
+	if (!run) return newDatabase(kind);
+	const model = `jarwatch_model_${run}`;
+	if (kind === "sqlite") {
+		const file = join(tmpdir(), `${model}.sqlite`);
+		if (!existsSync(file)) await makeSqliteModel(file);
+		const database = await newDatabase(kind);
+		copyFileSync(file, database.location);
+		return database;
+	}
+	await makePostgresModel(model);
+	return newPostgres(`TEMPLATE ${model}`);
+}
+
+/** Two workers may make it at once: each makes one of its own, and the last to be ready stays. */
+async function makeSqliteModel(file: string): Promise<void> {
+	const { location, remove } = await newDatabase("sqlite");
+	await (await Store.open({ location, entities, migrations })).close();
+	copyFileSync(location, `${file}.${process.pid}`);
+	renameSync(`${file}.${process.pid}`, file);
+	await remove();
+}
+
+/** Any fixed number serves. */
+const MODEL_LOCK = 7_521_905;
+
+async function makePostgresModel(name: string): Promise<void> {
+	const client = new Client({ connectionString: POSTGRES });
+	await client.connect();
+	try {
+		const isThere = async () => (await client.query("SELECT 1 FROM pg_database WHERE datname = $1", [name])).rowCount === 1;
+		if (await isThere()) return;
+		await client.query("SELECT pg_advisory_lock($1)", [MODEL_LOCK]);
+		if (await isThere()) return;
+		const { location } = await newPostgres();
+		await (await Store.open({ location, entities, migrations })).close();
+		// Under its name it is whole.
+		await client.query(`ALTER DATABASE ${new URL(location).pathname.slice(1)} RENAME TO ${name}`);
+	} finally {
+		await client.end();
+	}
+}
+
 /** @returns an open store with the schema made by the migrations; closing it removes the database too */
 export async function newStore(kind: DatabaseKind): Promise<Store & { remove(): Promise<void>; again(): Promise<Store> }> {
-	const database = await newDatabase(kind);
+	const database = await readyDatabase(kind);
 	const open = () => Store.open({ location: database.location, entities, migrations });
 	const store = await open();
 	return Object.assign(store, {

@@ -20,7 +20,7 @@ import { Store } from "../../src/store/store.js";
 import { DAY_MS, VirtualClock } from "../../src/time/clock.js";
 import { Ids } from "../../src/time/ids.js";
 import { Randomness, SeededRandomness } from "../../src/time/randomness.js";
-import { type DatabaseKind, newDatabase, type TestDatabase } from "./stores.js";
+import { type DatabaseKind, readyDatabase, type TestDatabase } from "./stores.js";
 
 /** Tuesday, 3 March 2026, 08:00 in Nairobi. */
 export const START_MS = Date.UTC(2026, 2, 3, 5);
@@ -46,7 +46,7 @@ export interface Place {
 }
 
 export async function newPlace(kind: DatabaseKind): Promise<Place> {
-	const database = await newDatabase(kind);
+	const database = await readyDatabase(kind);
 	const clock = new VirtualClock(START_MS);
 	const location = kind === "sqlite" ? { dataFolder: dirname(database.location) } : { databaseUrl: database.location };
 	return {
