@@ -34,6 +34,8 @@ export interface DispatcherOptions {
 	readonly sendRates?: Readonly<Record<string, number>>;
 }
 
+/** So often urgent messages are looked for while others fill every place. */
+const URGENT_LOOK_MS = 500;
 const LANES: readonly Lane[] = ["urgent", "bulk"];
 
 /** What the dispatcher works with. */
@@ -141,13 +143,30 @@ export class Dispatcher {
 			for (;;) {
 				// Who calls while this runs may know of a message that the last look came too early for.
 				const { calls } = this;
-				await this.carrying[lane].backlog.room();
+				if (lane === "bulk") await this.roomForBulk();
+				else await this.carrying.urgent.backlog.room();
 				const batch = await this.claimed(lane, this.batchSize);
 				if (batch) void this.tracked(batch.carry());
 				else if (calls === this.calls) return;
 			}
 		} finally {
 			delete this.running[lane];
+		}
+	}
+
+	/** Who wakes the dispatcher waits until it has done: while the bulk goes, it looks for urgent messages by itself. */
+	private async roomForBulk(): Promise<void> {
+		const room = this.carrying.bulk.backlog.room().then(() => true);
+		for (let hasRoom = false; !hasRoom; ) {
+			this.running.urgent ??= this.run("urgent");
+			// What goes wrong there goes wrong here too, and is told by this lane or at the next look.
+			this.running.urgent.catch(() => undefined);
+			let timer: NodeJS.Timeout | undefined;
+			const pause = new Promise<false>((resolve) => {
+				timer = setTimeout(resolve, URGENT_LOOK_MS, false);
+			});
+			hasRoom = await Promise.race([room, pause]);
+			clearTimeout(timer);
 		}
 	}
 

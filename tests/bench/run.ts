@@ -3,12 +3,21 @@ import { run as assignment } from "./assignment.bench.js";
 import { run as dispatch } from "./dispatch.bench.js";
 import type { Figure } from "./figure.js";
 import { run as nightly } from "./nightly.bench.js";
+import { run as reminders } from "./reminders.bench.js";
 import { run as science } from "./science.bench.js";
 import { run as start } from "./start.bench.js";
 import { run as sweep } from "./sweep.bench.js";
 
 /** Every set of figures by the word that runs it alone. */
-const SETS: Readonly<Record<string, () => Promise<Figure[]>>> = { science, start, sweep, nightly, dispatch, assignment };
+const SETS: Readonly<Record<string, () => Promise<Figure[]>>> = {
+	science,
+	start,
+	sweep,
+	nightly,
+	dispatch,
+	reminders,
+	assignment,
+};
 
 const asked = process.argv.slice(2);
 const unknown = asked.filter((name) => !(name in SETS));
