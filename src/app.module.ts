@@ -299,6 +299,7 @@ function servicesModule(settings: Settings, parts: Parts): DynamicModule {
 					afterWriting: {
 						containers: async (tx, containerIds) => planContainers(tx, containerIds, await currentPolicy(tx), now.nowMs()),
 						batches: (tx, batchIds) => dueNow(tx, RETEST, "batch", batchIds, now.nowMs()),
+						habits: (tx, householdIds) => householdsChanged(tx, householdIds, now.nowMs()),
 						households: (tx, householdIds) => householdsChanged(tx, householdIds, now.nowMs()),
 						runs: (tx, runIds) => afterRunsImported(tx, runIds, now.nowMs()),
 						batteries: (tx, batteryIds) => afterBatteriesImported(tx, batteryIds, now.nowMs()),

@@ -3,6 +3,7 @@ import { record } from "../ledger/ledger.js";
 import { type NewMessage, withdrawMessages } from "../messages/outbox.js";
 import { post, tellOfWork, type Wake } from "../messages/wake.js";
 import { currentPolicy, type Policy } from "../programme/policy.js";
+import { needChanged } from "../stock/due-work.js";
 import { placeholders, valuesOf } from "../store/sql.js";
 import type { Transaction } from "../store/unit-of-work.js";
 import type { Ids } from "../time/ids.js";
@@ -32,6 +33,9 @@ export function followingHouseholds(parts: HandsParts): AfterMoving {
 	return async (tx, moves, moving) => {
 		const followers = await followersOf(tx, moves);
 		await changeHands(tx, parts, [...householdPieces(moves), ...followers], moving);
+		// Whose households are more or fewer needs more or less bleach.
+		const volunteers = moves.flatMap(({ fromId, toId }) => [fromId ?? [], toId ?? []].flat());
+		await needChanged(tx, volunteers, moving.nowMs);
 	};
 }
 

@@ -102,3 +102,8 @@ export async function householdsChanged(tx: Transaction, householdIds: readonly 
 		);
 	}
 }
+
+/** Marks every stock and every plan: the programme's rules have changed. The next sweeps reckon them anew, a page at a time. */
+export async function allReckonedAnew(tx: Transaction, nowMs: number): Promise<void> {
+	await tx.affected("UPDATE due SET due_at_ms = $1 WHERE kind IN ($2, $3)", [nowMs, COLLECT, MAKE]);
+}

@@ -3,6 +3,7 @@ import { record } from "../ledger/ledger.js";
 import { mostContainerL, tooLarge } from "../programme/container-size.js";
 import { currentPolicy } from "../programme/policy.js";
 import { type ContainerKind, ContainerRow } from "../programme/rows.js";
+import { householdsChanged } from "../stock/due-work.js";
 import type { Store } from "../store/store.js";
 import type { Transaction } from "../store/unit-of-work.js";
 import type { Clock } from "../time/clock.js";
@@ -45,6 +46,7 @@ export class HouseholdFacts {
 				 season_turbidity = excluded.season_turbidity, changed_at_ms = excluded.changed_at_ms`,
 				[household.id, ...litres, refillEveryHours, seasonFromMonth, seasonUntilMonth, seasonSource, seasonTurbidity, nowMs],
 			);
+			await householdsChanged(tx, [household.id], nowMs);
 			await this.tell(tx, household, "household's habits set", { ...habits });
 		});
 	}

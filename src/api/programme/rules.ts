@@ -1,9 +1,11 @@
+import { isDeepStrictEqual } from "node:util";
 import { z } from "zod";
 import { InputError } from "../../errors/errors.js";
 import { record } from "../../ledger/ledger.js";
 import { type Policy, policyFrom, policySchema } from "../../programme/policy.js";
 import { doseFor } from "../../science/dose.js";
 import { dilutionFactor } from "../../science/reading.js";
+import { allReckonedAnew } from "../../stock/due-work.js";
 import { kitNamed } from "../../stock/kits.js";
 import { changesForecasts, forecastAnew } from "../../stock/stale.js";
 import type { Store } from "../../store/store.js";
@@ -61,6 +63,7 @@ export class ProgrammeRules {
 				const oldestUseDays = Math.max(before.rules.oldestUseDays, rules.oldestUseDays);
 				await forecastAnew(tx, this.ids, { because: "rules changed", nowMs: changedAtMs, oldestUseDays });
 			}
+			if (!isDeepStrictEqual(needOf(before.rules), needOf(rules))) await allReckonedAnew(tx, changedAtMs);
 			await record(tx, this.ids, [
 				{
 					atMs: changedAtMs,
@@ -75,6 +78,15 @@ export class ProgrammeRules {
 		});
 	}
 }
+
+/** What stocks and production plans are reckoned by. */
+const needOf = ({ water, stock, generators, doseMgPerL, usableLimitGPerL }: Policy) => ({
+	water,
+	stock,
+	generators,
+	doseMgPerL,
+	usableLimitGPerL,
+});
 
 async function programmeIn(from: Pick<Transaction, "query">): Promise<Programme> {
 	const [row] = await from.query<{ name: string; policy: string; changedAtMs: number }>(
