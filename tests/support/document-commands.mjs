@@ -36,9 +36,19 @@ async function answers(url, child) {
 	return false;
 }
 
+async function isTaken(url) {
+	try {
+		await fetch(url);
+		return true;
+	} catch {
+		return false;
+	}
+}
+
 /** @returns what was wrong, or nothing */
 async function problemOf({ how, url, script }) {
 	if (how === "unmarked") return "has no mark that says whether it is run";
+	if (how === "serves" && (await isTaken(url))) return `can't be tried: something else answers at ${url} already`;
 	const child = started(script);
 	child.stdout.resume();
 	const end = ended(child);
