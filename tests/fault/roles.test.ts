@@ -29,6 +29,8 @@ async function run(): Promise<void> {
 		JARWATCH_API_KEY: KEY,
 		JARWATCH_NOTIFIERS: "webhook",
 		JARWATCH_WEBHOOK_URL: await peer.start(),
+		// The peer is on this machine.
+		JARWATCH_PRIVATE_ADDRESSES: "127.0.0.0/8",
 		JARWATCH_WEBHOOK_SECRET: `whsec_${Buffer.alloc(24, 7).toString("base64")}`,
 	});
 	expect(Object.keys(compose).sort()).toEqual(["api", "postgres", "redis", "scheduler", "worker"]);
