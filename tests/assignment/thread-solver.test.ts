@@ -21,7 +21,7 @@ describe("a solver in a thread of its own", () => {
 	});
 
 	it("doesn't keep the program from answering: no turn of the event loop takes as much as a second, on a busy machine even", async () => {
-		const problem = inventedProblem(1500, 45, { roomShare: 1.1 });
+		const problem = inventedProblem(800, 24, { roomShare: 1.1 });
 		let turns = 0;
 		let busyMs = 0;
 		let before = performance.eventLoopUtilization();
@@ -31,12 +31,12 @@ describe("a solver in a thread of its own", () => {
 			busyMs = Math.max(busyMs, performance.eventLoopUtilization(now, before).active);
 			before = now;
 		}, 5);
-		const { remark } = await new ThreadSolver(() => FROM_SOURCE).solve(problem, { timeLimitMs: 25_000 });
+		const { remark } = await new ThreadSolver(() => FROM_SOURCE).solve(problem, { timeLimitMs: 80_000 });
 		clearInterval(timer);
 		expect(remark).toBeNull();
 		expect(turns).toBeGreaterThan(10);
 		expect(busyMs).toBeLessThan(1000);
-	});
+	}, 90_000);
 
 	it("is stopped at once by whoever asked", async () => {
 		const stop = new AbortController();
