@@ -5,10 +5,10 @@ import { Assignments } from "../../assignment/assignments.js";
 import { areaNamed } from "../../assignment/people.js";
 import { Store } from "../../store/store.js";
 import { Endpoint } from "../edge/endpoint.js";
-import { code } from "../edge/fields.js";
+import { byCode, code } from "../edge/fields.js";
 import { IF_MATCH, tagIn } from "../edge/if-match.js";
 import { withinArea } from "../edge/named.js";
-import { by, byCode, language } from "./schemas.js";
+import { by, language } from "./schemas.js";
 
 const assignment = z
 	.strictObject({

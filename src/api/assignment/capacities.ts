@@ -3,8 +3,9 @@ import type { FastifyReply } from "fastify";
 import { z } from "zod";
 import { Capacities } from "../../assignment/capacities.js";
 import { Endpoint } from "../edge/endpoint.js";
+import { byCode } from "../edge/fields.js";
 import { IF_MATCH, tagIn } from "../edge/if-match.js";
-import { byCode, wallTime } from "./schemas.js";
+import { wallTime } from "./schemas.js";
 
 const fields = {
 	latitudeDeg: z

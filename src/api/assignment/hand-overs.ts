@@ -2,8 +2,8 @@ import { Body, Controller, Param } from "@nestjs/common";
 import { z } from "zod";
 import { HandOvers } from "../../duties/hand-overs.js";
 import { Endpoint } from "../edge/endpoint.js";
-import { code } from "../edge/fields.js";
-import { by, byCode, counts, localDate } from "./schemas.js";
+import { byCode, code } from "../edge/fields.js";
+import { by, counts, localDate } from "./schemas.js";
 
 const leaving = z
 	.strictObject({

@@ -4,8 +4,8 @@ import { Rounds, type WorkPlace } from "../../duties/rounds.js";
 import { Clock } from "../../time/clock.js";
 import { localDateOf } from "../../time/local.js";
 import { Endpoint } from "../edge/endpoint.js";
-import { utc, utcOf } from "../edge/fields.js";
-import { byCode, localDate } from "./schemas.js";
+import { byCode, utc, utcOf } from "../edge/fields.js";
+import { localDate } from "./schemas.js";
 
 const query = z.strictObject({ date: localDate.optional().meta({ description: "Left out: today in UTC" }) });
 const place = { latitudeDeg: z.number(), longitudeDeg: z.number() };

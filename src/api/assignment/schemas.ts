@@ -6,7 +6,6 @@ export const wallTime = z.string().regex(/^([01]\d|2[0-3]):[0-5]\d$/, "must be a
 export const language = z
 	.string()
 	.regex(/^[a-z]{2,3}(-[A-Z][a-z]{3})?(-([A-Z]{2}|\d{3}))?$/, "must be a language tag (BCP 47), such as en or bn-BD");
-export const byCode = z.strictObject({ code });
 export const by = {
 	byPersonCode: code.optional().meta({ description: "The supervisor who decides; without it, somebody at the office" }),
 };

@@ -4,10 +4,9 @@ import { z } from "zod";
 import { CalendarFeeds } from "../../duties/calendar.js";
 import { Store } from "../../store/store.js";
 import { Endpoint } from "../edge/endpoint.js";
-import { code } from "../edge/fields.js";
+import { byCode } from "../edge/fields.js";
 import { idNamed } from "../edge/named.js";
 
-const byCode = z.strictObject({ code });
 const byFile = z.strictObject({ file: z.string().max(100).meta({ description: "The secret, and .ics" }) });
 const issued = z
 	.strictObject({ path: z.string().meta({ description: "Told this once: whoever has it can read the calendar" }) })

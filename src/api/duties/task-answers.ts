@@ -7,7 +7,7 @@ import { textOf } from "../../messages/texts.js";
 import { Store } from "../../store/store.js";
 import { Clock } from "../../time/clock.js";
 import { Endpoint } from "../edge/endpoint.js";
-import { code, instant, utc, utcOf } from "../edge/fields.js";
+import { byCode, code, instant, utc, utcOf } from "../edge/fields.js";
 import { idIfNamed } from "../edge/named.js";
 import { taskNamed } from "./task-named.js";
 
@@ -39,8 +39,6 @@ const takenSchema = z
 		nextDueAt: utc.nullable(),
 	})
 	.meta({ id: "TakenAnswer" });
-
-const byCode = z.strictObject({ code });
 
 @Controller()
 export class TaskAnswersController {

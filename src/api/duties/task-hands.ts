@@ -3,12 +3,11 @@ import { z } from "zod";
 import { TaskHands } from "../../duties/task-hands.js";
 import { Store } from "../../store/store.js";
 import { Endpoint } from "../edge/endpoint.js";
-import { code, utc, utcOf } from "../edge/fields.js";
+import { byCode, code, utc, utcOf } from "../edge/fields.js";
 import { idIfNamed, idNamed } from "../edge/named.js";
 import { taskNamed } from "./task-named.js";
 
 const by = { byPersonCode: code.optional().meta({ description: "Who says so; without it, somebody at the office" }) };
-const byCode = z.strictObject({ code });
 const acknowledging = z.strictObject(by).meta({ id: "TaskAcknowledgement" });
 const handingOver = z
 	.strictObject({ toPersonCode: code.meta({ description: "Who does it from now on" }), ...by })

@@ -4,7 +4,7 @@ import type { Brief } from "../../duties/kind.js";
 import { DutyKinds } from "../../duties/kinds.js";
 import { Store } from "../../store/store.js";
 import { Endpoint } from "../edge/endpoint.js";
-import { code, utc, utcOf, utcOrNull, yesOrNo } from "../edge/fields.js";
+import { byCode, code, utc, utcOf, utcOrNull, yesOrNo } from "../edge/fields.js";
 import { idIfNamed, withinArea } from "../edge/named.js";
 import { Conditions, pageOf, pageQuery, pageSchema, type Sort } from "../edge/page.js";
 import { textView, viewOfText } from "../messages/text-view.js";
@@ -56,7 +56,6 @@ const taskInFull = task.extend({
 
 const listed = task.meta({ id: "Task" });
 const inFull = taskInFull.meta({ id: "TaskInFull" });
-const byCode = z.strictObject({ code });
 
 export interface TaskListRow {
 	readonly id: string;

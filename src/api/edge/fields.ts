@@ -5,6 +5,25 @@ import { z } from "zod";
 /** What people call a thing by: `JAR-017`. */
 export const code = z.string().trim().min(1).max(64);
 
+/** Whatever is asked for by its code in the address. */
+export const byCode = z.strictObject({ code });
+
+/** The code of something that is put on file now; the import takes the same. */
+export const newCode = z
+	.string()
+	.regex(
+		/^[\p{L}\p{N}][\p{L}\p{M}\p{N}._/-]{0,39}$/u,
+		"must be 1 to 40 letters, digits or . _ / -, beginning with a letter or digit",
+	);
+
+/** The same of what other codes are made from: without a stroke. */
+export const newStem = z
+	.string()
+	.regex(
+		/^[\p{L}\p{N}][\p{L}\p{M}\p{N}._-]{0,39}$/u,
+		"must be 1 to 40 letters, digits or . _ -, beginning with a letter or digit",
+	);
+
 /** An instant as it comes in: ISO 8601 with an offset, or Z. */
 export const instant = z.iso
 	.datetime({ offset: true })

@@ -6,7 +6,7 @@ import { currentPolicy } from "../../programme/policy.js";
 import { Store } from "../../store/store.js";
 import { Clock } from "../../time/clock.js";
 import { Endpoint } from "../edge/endpoint.js";
-import { code, instant } from "../edge/fields.js";
+import { byCode, code, instant, newStem } from "../edge/fields.js";
 import { idIfNamed, idInPath, idNamed, withinArea } from "../edge/named.js";
 import { Conditions, pageOf, pageQuery, pageSchema, type Sort } from "../edge/page.js";
 import { batterySchema, batteryView } from "./battery-view.js";
@@ -17,17 +17,11 @@ const query = pageQuery(sorts, {
 	generator: code.optional().meta({ description: "Code of a generator" }),
 });
 
-const byCode = z.strictObject({ code });
 const by = { byPersonCode: code.optional().meta({ description: "Without it: somebody at the office" }) };
 
 const newBattery = z
 	.strictObject({
-		code: z
-			.string()
-			.regex(
-				/^[\p{L}\p{N}][\p{L}\p{M}\p{N}._-]{0,39}$/u,
-				"must be 1 to 40 letters, digits or . _ -, beginning with a letter or digit",
-			),
+		code: newStem,
 		areaCode: code,
 		generatorCode: code.nullable().default(null),
 		ratedAh: z.number().min(1).max(2000).meta({ description: "Capacity on the label, A h" }),

@@ -4,10 +4,9 @@ import { GeneratorRecords } from "../../duties/generator-records.js";
 import { Store } from "../../store/store.js";
 import { Clock } from "../../time/clock.js";
 import { Endpoint } from "../edge/endpoint.js";
-import { code, instant, utc, utcOf } from "../edge/fields.js";
+import { byCode, code, instant, utc, utcOf } from "../edge/fields.js";
 import { idIfNamed, idInPath } from "../edge/named.js";
 
-const byCode = z.strictObject({ code });
 const by = { byPersonCode: code.optional().meta({ description: "Without it: somebody at the office" }) };
 
 const doneCare = z

@@ -7,12 +7,10 @@ import { currentPolicy } from "../../programme/policy.js";
 import { Store } from "../../store/store.js";
 import { Clock } from "../../time/clock.js";
 import { Endpoint } from "../edge/endpoint.js";
-import { code, utc, utcOf, utcOrNull } from "../edge/fields.js";
+import { byCode, utc, utcOf, utcOrNull } from "../edge/fields.js";
 import { idInPath } from "../edge/named.js";
 import { batterySchema, batteryView } from "./battery-view.js";
 import { powerSource } from "./run-schemas.js";
-
-const byCode = z.strictObject({ code });
 
 const run = z
 	.strictObject({

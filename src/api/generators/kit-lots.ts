@@ -7,7 +7,7 @@ import { kitNames } from "../../science/kits.js";
 import { Store } from "../../store/store.js";
 import { only } from "../../store/unit-of-work.js";
 import { Endpoint } from "../edge/endpoint.js";
-import { code, utc, utcOf } from "../edge/fields.js";
+import { byCode, code, newStem, utc, utcOf } from "../edge/fields.js";
 import { idIfNamed, idInPath, idNamed, withinArea } from "../edge/named.js";
 import { Conditions, pageOf, pageQuery, pageSchema, type Sort } from "../edge/page.js";
 
@@ -18,7 +18,6 @@ const query = pageQuery(sorts, {
 	holder: code.optional().meta({ description: "Code of a person" }),
 	state: state.optional(),
 });
-const byCode = z.strictObject({ code });
 const day = z.iso.date();
 const kit = z.enum(kitNames, { error: `must be one of ${kitNames.join(", ")}` });
 
@@ -41,12 +40,7 @@ const lot = z
 
 const newLot = z
 	.strictObject({
-		code: z
-			.string()
-			.regex(
-				/^[\p{L}\p{N}][\p{L}\p{M}\p{N}._-]{0,39}$/u,
-				"must be 1 to 40 letters, digits or . _ -, beginning with a letter or digit",
-			),
+		code: newStem,
 		kit,
 		lot: z.string().trim().min(1).max(60),
 		areaCode: code,

@@ -1,18 +1,11 @@
 import { z } from "zod";
-import { code, instant, utc } from "../edge/fields.js";
+import { code, instant, newStem, utc } from "../edge/fields.js";
 
 export const powerSource = z.enum(["battery", "running engine", "solar panel", "mains"]);
 
-const named = z
-	.string()
-	.regex(
-		/^[\p{L}\p{N}][\p{L}\p{M}\p{N}._-]{0,39}$/u,
-		"must be 1 to 40 letters, digits or . _ -, beginning with a letter or digit",
-	);
-
 const product = z
 	.strictObject({
-		code: named.optional().meta({ description: "Of the batch; without it, made of the generator's code and the day" }),
+		code: newStem.optional().meta({ description: "Of the batch; without it, made of the generator's code and the day" }),
 		keeperCode: code.nullable().default(null).meta({ description: "Without it: it stands at the generator's production point" }),
 		wall: z.enum(["opaque", "opaqueWhite", "translucent", "clearPlastic", "clearGlass", "amberGlass"]).default("opaque"),
 		exposure: z.enum(["indoors", "shade", "directSun"]).default("indoors"),
@@ -45,7 +38,7 @@ const ended = {
 /** A run as it is put on file; what its generator and the programme's rules allow is checked against them. */
 export const newRun = z
 	.strictObject({
-		code: named.optional().meta({ description: "Its line in the log; without it, made of the generator's code and the start" }),
+		code: newStem.optional().meta({ description: "Its line in the log; without it, made of the generator's code and the start" }),
 		operatorCode: code.optional().meta({ description: "Without it: the generator's operator" }),
 		startedAt: instant,
 		endedAt: instant.optional().meta({ description: "Without it: it is still going on" }),

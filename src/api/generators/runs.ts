@@ -6,11 +6,9 @@ import { Store } from "../../store/store.js";
 import { only } from "../../store/unit-of-work.js";
 import { Clock } from "../../time/clock.js";
 import { Endpoint } from "../edge/endpoint.js";
-import { code, utcOf, utcOrNull } from "../edge/fields.js";
+import { byCode, utcOf, utcOrNull } from "../edge/fields.js";
 import { idIfNamed, idInPath } from "../edge/named.js";
 import { type GivenProduct, keptRun, newRun, runEnd } from "./run-schemas.js";
-
-const byCode = z.strictObject({ code });
 
 @Controller()
 export class RunsController {

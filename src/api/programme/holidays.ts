@@ -6,12 +6,10 @@ import { Store } from "../../store/store.js";
 import { Clock } from "../../time/clock.js";
 import { Ids } from "../../time/ids.js";
 import { Endpoint } from "../edge/endpoint.js";
-import { code } from "../edge/fields.js";
+import { byCode } from "../edge/fields.js";
 import { idNamed } from "../edge/named.js";
 
 const MOST = 400;
-
-const byCode = z.strictObject({ code });
 
 const holiday = z.strictObject({
 	onDate: z.iso.date().meta({ description: "Local date, year-month-day" }),

@@ -5,7 +5,7 @@ import { StoredPushSubscriptions } from "../../messages/push-subscriptions.js";
 import { isPushAddress, type WebPushSettings } from "../../settings/channels/web-push.js";
 import { Store } from "../../store/store.js";
 import { Endpoint } from "../edge/endpoint.js";
-import { code } from "../edge/fields.js";
+import { byCode } from "../edge/fields.js";
 import { idNamed } from "../edge/named.js";
 
 const ofBytes = (bytes: number) =>
@@ -16,8 +16,6 @@ const ofBytes = (bytes: number) =>
 			(text) => /^[A-Za-z0-9_-]+={0,2}$/.test(text) && Buffer.from(text, "base64url").length === bytes,
 			`must be ${bytes} bytes in base64url`,
 		);
-
-const byCode = z.strictObject({ code });
 
 const subscription = z
 	.strictObject({

@@ -1,5 +1,5 @@
 import { z } from "zod";
-import { code, instant, utc } from "../edge/fields.js";
+import { code, instant, newCode, utc } from "../edge/fields.js";
 
 export const batchState = z.enum(["in use", "weak", "empty", "discarded"]);
 const phKnowledge = z.enum(["not measured", "strip", "meter"]);
@@ -31,12 +31,7 @@ const EARLIEST_MS = 946_684_800_000;
 /** A batch as it is put on file. The ranges are those of the strength model. */
 export const newBatch = z
 	.strictObject({
-		code: z
-			.string()
-			.regex(
-				/^[\p{L}\p{N}][\p{L}\p{M}\p{N}._/-]{0,39}$/u,
-				"must be 1 to 40 letters, digits or . _ / -, beginning with a letter or digit",
-			),
+		code: newCode,
 		generatorCode: code.nullable().default(null),
 		areaCode: code,
 		keeperCode: code.nullable().default(null),

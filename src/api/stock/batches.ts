@@ -4,7 +4,7 @@ import { Batches } from "../../stock/batches.js";
 import type { Forecast } from "../../stock/forecast.js";
 import { Store } from "../../store/store.js";
 import { Endpoint } from "../edge/endpoint.js";
-import { code, utcOf } from "../edge/fields.js";
+import { byCode, code, utcOf } from "../edge/fields.js";
 import { idIfNamed, withinArea } from "../edge/named.js";
 import { Conditions, pageOf, pageQuery, pageSchema, type Sort } from "../edge/page.js";
 import { batchCommon, batchState, newBatch } from "./batch-schemas.js";
@@ -33,8 +33,6 @@ const inFull = batchCommon
 		curve: z.array(figuresSchema).meta({ description: "The expected strength from the making on" }),
 	})
 	.meta({ id: "BatchInFull" });
-
-const byCode = z.strictObject({ code });
 
 type Row = Omit<z.output<typeof batch>, "madeAt" | "forecast"> & { id: string; madeAtMs: number; forecast: string | null };
 

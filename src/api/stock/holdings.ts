@@ -9,10 +9,8 @@ import { isUsable, sumAt } from "../../stock/restock.js";
 import { Store } from "../../store/store.js";
 import { Clock } from "../../time/clock.js";
 import { Endpoint } from "../edge/endpoint.js";
-import { code, utc, utcOf, utcOrNull } from "../edge/fields.js";
+import { byCode, utc, utcOf, utcOrNull } from "../edge/fields.js";
 import { idNamed, withinArea } from "../edge/named.js";
-
-const byCode = z.strictObject({ code });
 
 const holding = {
 	code: z.string(),

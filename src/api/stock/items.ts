@@ -5,23 +5,17 @@ import { levelledItems, StockItems } from "../../stock/items.js";
 import { Store } from "../../store/store.js";
 import { Clock } from "../../time/clock.js";
 import { Endpoint } from "../edge/endpoint.js";
-import { code, instant, utcOrNull } from "../edge/fields.js";
+import { byCode, code, instant, newCode, utcOrNull } from "../edge/fields.js";
 import { idIfNamed, withinArea } from "../edge/named.js";
 import { Conditions, pageOf, pageQuery, pageSchema, type Sort } from "../edge/page.js";
 
-const byCode = z.strictObject({ code });
 const kind = z.enum(["salt", "reagent", "syringe", "goggles", "gloves", "electrode"]);
 const unit = z.enum(["g", "drop", "piece"]);
 const whole = z.number().int().min(0).max(1_000_000_000);
 
 const newItem = z
 	.strictObject({
-		code: z
-			.string()
-			.regex(
-				/^[\p{L}\p{N}][\p{L}\p{M}\p{N}._/-]{0,39}$/u,
-				"must be 1 to 40 letters, digits or . _ / -, beginning with a letter or digit",
-			),
+		code: newCode,
 		kind,
 		holderCode: code.nullable().default(null),
 		generatorCode: code.nullable().default(null),

@@ -1,5 +1,5 @@
 import { z } from "zod";
-import { code, instant } from "../edge/fields.js";
+import { code, instant, newCode } from "../edge/fields.js";
 
 const told = {
 	at: instant.optional().meta({ description: "Without it: now" }),
@@ -40,13 +40,7 @@ export const newMove = z
 			volumeMl,
 			into: z
 				.strictObject({
-					code: z
-						.string()
-						.regex(
-							/^[\p{L}\p{N}][\p{L}\p{M}\p{N}._/-]{0,39}$/u,
-							"must be 1 to 40 letters, digits or . _ / -, beginning with a letter or digit",
-						)
-						.meta({ description: "A new jar's, or an empty jar's" }),
+					code: newCode.meta({ description: "A new jar's, or an empty jar's" }),
 					...place,
 					exposure,
 					wall: z.enum(["opaque", "opaqueWhite", "translucent", "clearPlastic", "clearGlass", "amberGlass"]).optional(),

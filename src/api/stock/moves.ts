@@ -4,12 +4,10 @@ import { StockMoves } from "../../stock/stock-moves.js";
 import { Store } from "../../store/store.js";
 import { Clock } from "../../time/clock.js";
 import { Endpoint } from "../edge/endpoint.js";
-import { code, utc, utcOf } from "../edge/fields.js";
+import { byCode, utc, utcOf } from "../edge/fields.js";
 import { idNamed } from "../edge/named.js";
 import { Conditions, pageOf, pageQuery, pageSchema, type Sort } from "../edge/page.js";
 import { newMove } from "./move-schemas.js";
-
-const byCode = z.strictObject({ code });
 
 const jarStock = z
 	.strictObject({

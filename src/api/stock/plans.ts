@@ -6,10 +6,8 @@ import type { ProductionPlan } from "../../stock/production-plan.js";
 import { Store } from "../../store/store.js";
 import { Clock } from "../../time/clock.js";
 import { Endpoint } from "../edge/endpoint.js";
-import { code, utc, utcOf, utcOrNull } from "../edge/fields.js";
+import { byCode, utc, utcOf, utcOrNull } from "../edge/fields.js";
 import { idNamed, withinArea } from "../edge/named.js";
-
-const byCode = z.strictObject({ code });
 
 const plan = z
 	.strictObject({

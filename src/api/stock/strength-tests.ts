@@ -9,12 +9,10 @@ import { Store } from "../../store/store.js";
 import { only } from "../../store/unit-of-work.js";
 import { Clock } from "../../time/clock.js";
 import { Endpoint } from "../edge/endpoint.js";
-import { code, instant } from "../edge/fields.js";
+import { byCode, code, instant } from "../edge/fields.js";
 import { idIfNamed } from "../edge/named.js";
 import { forecastSchema, forecastView } from "./forecast-view.js";
 import { testSchema, testView } from "./test-view.js";
-
-const byCode = z.strictObject({ code });
 
 const newTest = z
 	.strictObject({

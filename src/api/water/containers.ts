@@ -4,10 +4,8 @@ import { WaterFacts } from "../../duties/water-facts.js";
 import { Store } from "../../store/store.js";
 import { Clock } from "../../time/clock.js";
 import { Endpoint } from "../edge/endpoint.js";
-import { code, instant, utc, utcOf } from "../edge/fields.js";
+import { byCode, code, instant, utc, utcOf } from "../edge/fields.js";
 import { idIfNamed } from "../edge/named.js";
-
-const byCode = z.strictObject({ code });
 
 const newCleaning = z
 	.strictObject({

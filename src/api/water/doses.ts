@@ -6,12 +6,10 @@ import { Store } from "../../store/store.js";
 import { Clock } from "../../time/clock.js";
 import { Water } from "../../water/water.js";
 import { Endpoint } from "../edge/endpoint.js";
-import { code, instant, numberBetween, utc, utcOf, utcOrNull } from "../edge/fields.js";
+import { byCode, code, instant, numberBetween, utc, utcOf, utcOrNull } from "../edge/fields.js";
 import { idIfNamed } from "../edge/named.js";
 import { doseAnswerSchema } from "./dose-view.js";
 import { conditionsOf, measuredInWater } from "./measured.js";
-
-const byCode = z.strictObject({ code });
 
 const query = z.strictObject({
 	waterL: numberBetween(0.25, 1000).meta({ description: "Water in the container, L" }),

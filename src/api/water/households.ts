@@ -3,10 +3,8 @@ import { z } from "zod";
 import { HouseholdFacts } from "../../water/household-facts.js";
 import { HouseholdWater } from "../../water/household-water.js";
 import { Endpoint } from "../edge/endpoint.js";
-import { code } from "../edge/fields.js";
+import { byCode, newCode } from "../edge/fields.js";
 import { householdWaterSchema, householdWaterView } from "./household-view.js";
-
-const byCode = z.strictObject({ code });
 
 const litres = (most: number) =>
 	z.number().min(0).max(most).nullable().default(null).meta({ description: "null: the programme's figure" });
@@ -33,12 +31,7 @@ const habits = z
 
 const newContainer = z
 	.strictObject({
-		code: z
-			.string()
-			.regex(
-				/^[\p{L}\p{N}][\p{L}\p{M}\p{N}._/-]{0,39}$/u,
-				"must be 1 to 40 letters, digits or . _ / -, beginning with a letter or digit",
-			),
+		code: newCode,
 		volumeL: z.number().gt(0).max(1000),
 		kind: z.enum(["narrow mouth", "wide mouth", "tap", "bucket with cover"]),
 		lastCleanedOn: z.iso.date().nullable().default(null).meta({ description: "Local date" }),
