@@ -1,3 +1,4 @@
+import { rounded } from "../science/rounded.js";
 import { distanceKm } from "../science/visit-times.js";
 import { primary } from "./costs.js";
 import type { AssignmentProblem } from "./problem.js";
@@ -38,7 +39,7 @@ export function figuresOf(problem: AssignmentProblem, chosen: readonly (string |
 		km += distanceKm(household, candidate);
 		if (household.language !== null && primary(household.language) !== primary(candidate.language)) otherLanguage++;
 	}
-	return { distanceKm: round2(km), moves, withoutVolunteer: without, otherLanguage };
+	return { distanceKm: rounded(km, 2), moves, withoutVolunteer: without, otherLanguage };
 }
 
 export function loadsOf(problem: AssignmentProblem, chosen: readonly (string | null)[]): Load[] {
@@ -64,9 +65,9 @@ export function loadsOf(problem: AssignmentProblem, chosen: readonly (string | n
 	}
 	return [...loads.values()].map((load) => ({
 		...load,
-		litresPerDay: round2(load.litresPerDay),
-		hoursPerWeek: round2(load.hoursPerWeek),
-		distanceKm: round2(load.distanceKm),
+		litresPerDay: rounded(load.litresPerDay, 2),
+		hoursPerWeek: rounded(load.hoursPerWeek, 2),
+		distanceKm: rounded(load.distanceKm, 2),
 	}));
 }
 
@@ -86,5 +87,3 @@ export function remedyFor(problem: AssignmentProblem, leftOver: number): string 
 		return `${problem.candidates.length} volunteers have room for ${room} of ${problem.households.length} households. Needed: ${more}room for ${missing} more households among those there are.`;
 	return `There is room for ${room} households, but litres a day, hours a week or staying with one volunteer keep ${leftOver} out. Needed: ${more}higher limits, or fewer households that must stay.`;
 }
-
-const round2 = (value: number): number => Math.round(value * 100) / 100;

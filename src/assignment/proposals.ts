@@ -2,6 +2,7 @@ import { InputError } from "../errors/errors.js";
 import { record } from "../ledger/ledger.js";
 import type { Log } from "../log/log.js";
 import { currentPolicy } from "../programme/policy.js";
+import { rounded } from "../science/rounded.js";
 import type { Store } from "../store/store.js";
 import type { Transaction } from "../store/unit-of-work.js";
 import type { Clock } from "../time/clock.js";
@@ -204,8 +205,8 @@ function summaryOf(
 	return {
 		by: solution.by,
 		remark: solution.remark,
-		costKm: round2(solution.costKm - leftOverKm),
-		boundKm: round2(Math.max(0, solution.boundKm - leftOverKm)),
+		costKm: rounded(solution.costKm - leftOverKm, 2),
+		boundKm: rounded(Math.max(0, solution.boundKm - leftOverKm), 2),
 		today: figuresOf(
 			problem,
 			problem.households.map(({ todayId }) => todayId),
@@ -224,8 +225,6 @@ function mostlyTo(chosen: readonly (string | null)[], { candidates }: Assignment
 	const [most] = [...count].sort((a, b) => b[1] - a[1]);
 	return most?.[0] ?? candidates.toSorted((a, b) => b.mostHouseholds - a.mostHouseholds)[0]?.id ?? null;
 }
-
-const round2 = (value: number): number => Math.round(value * 100) / 100;
 
 function deferred(): { readonly promise: Promise<void>; readonly resolve: () => void } {
 	let resolve: () => void = () => undefined;

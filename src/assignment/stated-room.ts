@@ -1,4 +1,5 @@
 import { currentPolicy, type Policy } from "../programme/policy.js";
+import { rounded } from "../science/rounded.js";
 import { placeholders } from "../store/sql.js";
 import type { Transaction } from "../store/unit-of-work.js";
 import { type Assigned, refusal } from "./people.js";
@@ -42,7 +43,7 @@ export async function assertRoom(tx: Transaction, to: Assigned, householdIds: re
 	if (mostLitresPerDay !== null && (has.persons + more.persons) * litres > mostLitresPerDay + 1e-9)
 		throw tooMuch(
 			to.code,
-			`${round1(has.persons * litres)} L a day and can take on ${mostLitresPerDay}; ${round1(more.persons * litres)} L more are`,
+			`${rounded(has.persons * litres, 1)} L a day and can take on ${mostLitresPerDay}; ${rounded(more.persons * litres, 1)} L more are`,
 			mostLitresPerDay - has.persons * litres,
 			at,
 		);
@@ -69,7 +70,7 @@ export async function assertRoomKept(tx: Transaction, volunteerIds: readonly str
 			if (mostLitresPerDay !== null && litresPerDay > mostLitresPerDay + 1e-9)
 				throw tooMuch(
 					code,
-					`${mostLitresPerDay} L a day as the most; with these she would have ${round1(litresPerDay)}, which is`,
+					`${mostLitresPerDay} L a day as the most; with these she would have ${rounded(litresPerDay, 1)}, which is`,
 					0,
 					"",
 				);
@@ -98,8 +99,6 @@ async function sizeOf(
 }
 
 function tooMuch(code: string, has: string, room: number, at: string) {
-	const right = `must name somebody with room: she has room for ${Math.max(0, round1(room))}; or raise what she can take on`;
+	const right = `must name somebody with room: she has room for ${Math.max(0, rounded(room, 1))}; or raise what she can take on`;
 	return refusal("not-allowed", `${code} has ${has} too many.`, at, right);
 }
-
-const round1 = (value: number): number => Math.round(value * 10) / 10;

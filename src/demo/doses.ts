@@ -1,9 +1,10 @@
 import type { AreaRow, ContainerRow, HouseholdRow } from "../programme/rows.js";
+import { rounded } from "../science/rounded.js";
 import type { BatchRow } from "../stock/rows.js";
 import { HOUR_MS } from "../time/clock.js";
 import type { DoseRow } from "../water/rows.js";
 import { HISTORY_DAYS } from "./days.js";
-import { around, between, drawsFor, happens, rounded } from "./draws.js";
+import { around, between, drawsFor, happens } from "./draws.js";
 import type { Homes, WaterTruth } from "./households.js";
 import type { Knowing, Making } from "./making.js";
 import { expectedOf } from "./truth.js";

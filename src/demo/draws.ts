@@ -45,9 +45,3 @@ export function weighted<T>(draws: Randomness, choices: readonly (readonly [T, n
 	}
 	return (choices[choices.length - 1] as readonly [T, number])[0];
 }
-
-/** @returns the value to so many decimals, so that the last bits of a processor's arithmetic don't show */
-export function rounded(value: number, decimals: number): number {
-	const scale = 10 ** decimals;
-	return Math.round(value * scale) / scale;
-}

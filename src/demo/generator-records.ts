@@ -3,10 +3,11 @@ import type { BatteryReadingRow, BatteryRow, GeneratorCareRow } from "../generat
 import type { GeneratorRunRow } from "../generators/run-rows.js";
 import type { PersonRow } from "../programme/rows.js";
 import { currentNeededA } from "../science/faraday.js";
+import { rounded } from "../science/rounded.js";
 import type { BatchRow } from "../stock/rows.js";
 import { DAY_MS, HOUR_MS, MINUTE_MS } from "../time/clock.js";
 import { localDateOf, localTimeOf } from "../time/local.js";
-import { between, drawsFor, rounded } from "./draws.js";
+import { between, drawsFor } from "./draws.js";
 import type { DemoGenerator } from "./generator-rows.js";
 import { DEMO_KIT } from "./kit-reading.js";
 import type { Making } from "./making.js";

@@ -1,5 +1,6 @@
+import { rounded } from "../science/rounded.js";
 import type { HouseholdWaterRow } from "../water/habits.js";
-import { between, drawsFor, happens, rounded } from "./draws.js";
+import { between, drawsFor, happens } from "./draws.js";
 import type { Homes } from "./households.js";
 
 /** Households that were asked how they use water. */

@@ -1,7 +1,8 @@
 import type { ContainerKind, ContainerRow, HouseholdRow, PersonRow, Turbidity } from "../programme/rows.js";
+import { rounded } from "../science/rounded.js";
 import type { Randomness } from "../time/randomness.js";
 import type { DaysBefore } from "./days.js";
-import { around, between, drawsFor, happens, rounded, weighted } from "./draws.js";
+import { around, between, drawsFor, happens, weighted } from "./draws.js";
 import { VILLAGES } from "./invented.js";
 import type { People } from "./people.js";
 import { beside, type Places } from "./places.js";

@@ -1,8 +1,9 @@
 import type { PersonRow } from "../programme/rows.js";
 import type { Exposure, Wall } from "../science/exposure.js";
 import { strengthMadeGPerL } from "../science/faraday.js";
+import { rounded } from "../science/rounded.js";
 import type { BatchRow } from "../stock/rows.js";
-import { around, between, drawsFor, happens, rounded } from "./draws.js";
+import { around, between, drawsFor, happens } from "./draws.js";
 import type { DemoGenerator } from "./generator-rows.js";
 import { VILLAGES } from "./invented.js";
 import type { Making } from "./making.js";

@@ -1,6 +1,7 @@
 import type { AreaRow } from "../programme/rows.js";
 import type { MonthlyClimate } from "../science/exposure.js";
-import { rounded } from "./draws.js";
+import { rounded } from "../science/rounded.js";
+
 import { DISTRICT_NAME, inventedName, VILLAGES, type VillageCode } from "./invented.js";
 
 /** A zone without changes of clocks; only the zone is real. */

@@ -1,11 +1,12 @@
 import type { AreaRow, ContainerRow, HouseholdRow, PersonRow } from "../programme/rows.js";
+import { rounded } from "../science/rounded.js";
 import type { BatchRow } from "../stock/rows.js";
 import { DAY_MS, HOUR_MS } from "../time/clock.js";
 import type { Randomness } from "../time/randomness.js";
 import type { DoseRow, ResidualCheckRow } from "../water/rows.js";
 import { type DaysBefore, HISTORY_DAYS } from "./days.js";
 import { jarInUse, measuredDose } from "./doses.js";
-import { around, between, drawsFor, happens, rounded } from "./draws.js";
+import { around, between, drawsFor, happens } from "./draws.js";
 import type { Homes, WaterTruth } from "./households.js";
 import type { Knowing, Making } from "./making.js";
 import { type Jar, jarTruth } from "./truth.js";

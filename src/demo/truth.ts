@@ -1,9 +1,10 @@
 import type { AreaRow } from "../programme/rows.js";
 import { type ExposureCalendar, exposureBetween, exposureCalendar } from "../science/exposure.js";
+import { rounded } from "../science/rounded.js";
 import { solutionFromRun } from "../science/solution.js";
 import { strengthAfterGPerL } from "../science/strength-curve.js";
 import type { BatchRow } from "../stock/rows.js";
-import { around, drawsFor, rounded } from "./draws.js";
+import { around, drawsFor } from "./draws.js";
 
 /** What nobody in the demo knows: how strong a jar really was, and how fast it really loses. */
 export interface JarTruth {

@@ -1,17 +1,28 @@
 import { DAY_MS } from "../time/clock.js";
-import type { Answered, Moment } from "./kind.js";
+import type { Answered, Moment, Telling } from "./kind.js";
 
 /**
  * Whoever was asked can't do it: the supervisor should know, and it is asked for again soon.
- * @param about what the work is about, by its code
+ * @param tellSupervisor what she is told; `name` and `code` are filled in
+ * @param over what is kept or asked otherwise
  */
-export function notDone(about: string, { nowMs, policy }: Moment): Answered {
+export function cannotBeDone(
+	tellSupervisor: Pick<Telling, "text" | "fill"> & Partial<Pick<Telling, "urgent">>,
+	{ nowMs, policy }: Moment,
+	over: Partial<Pick<Answered, "outcome" | "nextDueAtMs">> = {},
+): Answered {
 	return {
 		accepted: true,
 		state: "cannot",
-		outcome: { reason: "the person can't" },
+		outcome: { reason: "the volunteer can't" },
 		tell: { text: "reply.cannot", fill: {}, urgent: false },
-		tellSupervisor: { text: "work.cannot.supervisor", fill: { about }, urgent: false },
+		tellSupervisor: { urgent: false, ...tellSupervisor },
 		nextDueAtMs: nowMs + policy.askAgainDays * DAY_MS,
+		...over,
 	};
+}
+
+/** The same where no text of its own says more than what the work is about. @param about what it is about, by its code */
+export function notDone(about: string, moment: Moment): Answered {
+	return cannotBeDone({ text: "work.cannot.supervisor", fill: { about } }, moment, { outcome: { reason: "the person can't" } });
 }

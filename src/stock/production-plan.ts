@@ -1,4 +1,5 @@
 import type { Policy } from "../programme/policy.js";
+import { rounded } from "../science/rounded.js";
 import { DAY_MS } from "../time/clock.js";
 import { type StockJar, sumAt } from "./restock.js";
 
@@ -87,9 +88,9 @@ export function productionPlan(
 		byMs,
 		dueAtMs: runs === 0 ? null : byMs - makeLeadDays * DAY_MS,
 		volunteers: counted.length,
-		wantedL: round2(wantedMl / 1000),
-		reserveL: round2(reserveMl / 1000),
-		standingL: round2(standingMl / 1000),
+		wantedL: rounded(wantedMl / 1000, 2),
+		reserveL: rounded(reserveMl / 1000, 2),
+		standingL: rounded(standingMl / 1000, 2),
 		outAtMs: outs.length > 0 ? Math.min(...outs) : null,
 	};
 }
@@ -103,5 +104,3 @@ function firstUnservedMs(wants: readonly Want[], standingMl: number): number | u
 	}
 	return undefined;
 }
-
-const round2 = (value: number): number => Math.round(value * 100) / 100;

@@ -2,6 +2,7 @@ import { InputError } from "../errors/errors.js";
 import { record } from "../ledger/ledger.js";
 import type { Policy } from "../programme/policy.js";
 import { readingInterval } from "../science/reading.js";
+import { rounded } from "../science/rounded.js";
 import type { Transaction } from "../store/unit-of-work.js";
 import { refuseFuture } from "../time/future.js";
 import type { Ids } from "../time/ids.js";
@@ -67,10 +68,8 @@ const CONTRADICTS = "contradicts what was believed of the jar: test again with a
 
 /** What the ledger and texts tell of a forecast, g/L to one decimal. */
 export function roundedFigures({ now }: Forecast): { strengthGPerL: number; lowGPerL: number; highGPerL: number } {
-	return { strengthGPerL: round1(now.medianGPerL), lowGPerL: round1(now.lowGPerL), highGPerL: round1(now.highGPerL) };
+	return { strengthGPerL: rounded(now.medianGPerL, 1), lowGPerL: rounded(now.lowGPerL, 1), highGPerL: rounded(now.highGPerL, 1) };
 }
-
-const round1 = (value: number): number => Math.round(value * 10) / 10;
 
 async function flagged(tx: Transaction, test: StrengthTestRow, flag: string): Promise<StrengthTestRow> {
 	const flags = [...test.flags, flag];

@@ -1,6 +1,7 @@
 import { Controller, Param, Query } from "@nestjs/common";
 import { z } from "zod";
 import { Rounds, type WorkPlace } from "../../duties/rounds.js";
+import { rounded } from "../../science/rounded.js";
 import { Clock } from "../../time/clock.js";
 import { localDateOf } from "../../time/local.js";
 import { Endpoint } from "../edge/endpoint.js";
@@ -66,10 +67,10 @@ export class RoundsController {
 			backAt: utcOf(Math.round(backAtMs)),
 			endAt: utcOf(endMs),
 			home: { latitudeDeg: home.latitudeDeg, longitudeDeg: home.longitudeDeg },
-			km: round2(km),
+			km: rounded(km, 2),
 			stops: stops.map((stop) => ({
 				...callOf(stop.call),
-				km: round2(stop.km),
+				km: rounded(stop.km, 2),
 				arriveAt: utcOf(Math.round(stop.arriveAtMs)),
 				leaveAt: utcOf(Math.round(stop.leaveAtMs)),
 			})),
@@ -82,5 +83,3 @@ export class RoundsController {
 function callOf({ kind, code, latitudeDeg, longitudeDeg, isPlaceKnown, dueAtMs, tasks }: WorkPlace) {
 	return { kind, code, latitudeDeg, longitudeDeg, isPlaceKnown, dueAt: utcOf(dueAtMs), tasks: [...tasks] };
 }
-
-const round2 = (value: number): number => Math.round(value * 100) / 100;

@@ -1,5 +1,6 @@
 import { CHECK_BATTERY } from "../../generators/due-kinds.js";
-import { between, drawsFor, rounded } from "../draws.js";
+import { rounded } from "../../science/rounded.js";
+import { between, drawsFor } from "../draws.js";
 import type { DemoDuty } from "./duty.js";
 
 /** Batteries are read at rest in the morning; most keepers charge theirs after each run. */

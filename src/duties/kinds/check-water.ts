@@ -1,6 +1,7 @@
 import { InputError } from "../../errors/errors.js";
 import type { Policy } from "../../programme/policy.js";
 import { chanceUnder } from "../../science/residual-belief.js";
+import { rounded } from "../../science/rounded.js";
 import type { Calendars } from "../../stock/places.js";
 import type { Transaction } from "../../store/unit-of-work.js";
 import { DAY_MS, HOUR_MS, MINUTE_MS } from "../../time/clock.js";
@@ -23,6 +24,7 @@ import {
 	type Postponement,
 	type TaskAnswer,
 } from "../kind.js";
+import { cannotBeDone } from "../not-done.js";
 import { refused } from "../refused.js";
 import type { TaskRow } from "../rows.js";
 import { type ReadingAnswered, readingAnswered } from "../water-readings.js";
@@ -157,20 +159,12 @@ export class CheckWater extends DutyKind {
 		return { ids: this.ids, calendars: this.calendars };
 	}
 
-	private notRead(task: TaskRow, { nowMs, policy }: Moment): Answered {
-		const awaited = this.isAwaited(task.brief as Brief);
-		return {
-			accepted: true,
-			state: "cannot",
-			outcome: { reason: "the volunteer can't" },
-			tell: { text: "reply.cannot", fill: {}, urgent: false },
-			tellSupervisor: {
-				text: "water.cannot.supervisor",
-				fill: { container: String(task.brief["container"]), household: String(task.brief["household"]) },
-				urgent: awaited,
-			},
-			nextDueAtMs: nowMs + (awaited ? policy.water.awaitedAgainHours * HOUR_MS : policy.askAgainDays * DAY_MS),
-		};
+	private notRead(task: TaskRow, moment: Moment): Answered {
+		const { container, household } = task.brief as { container: string; household: string };
+		const told = { text: "water.cannot.supervisor", fill: { container, household } };
+		if (!this.isAwaited(task.brief as Brief)) return cannotBeDone(told, moment);
+		const nextDueAtMs = moment.nowMs + moment.policy.water.awaitedAgainHours * HOUR_MS;
+		return cannotBeDone({ ...told, urgent: true }, moment, { nextDueAtMs });
 	}
 }
 
@@ -199,7 +193,7 @@ function openingOf(
 			reason,
 			volumeL: container.volumeL,
 			waitMinutes: fill?.soFar?.waitMinutes ?? 0,
-			doseMgPerL: round2(fill?.doseMgPerL ?? 0),
+			doseMgPerL: rounded(fill?.doseMgPerL ?? 0, 2),
 			hours: Math.round((hours ?? 0) * 10) / 10,
 			chancePercent: Math.round(chanceLow * 100),
 			leastMgPerL: policy.water.leastAtUseMgPerL,
@@ -207,5 +201,3 @@ function openingOf(
 		},
 	};
 }
-
-const round2 = (value: number): number => Math.round(value * 100) / 100;

@@ -20,6 +20,7 @@ import {
 	type Postponement,
 	type TaskAnswer,
 } from "../kind.js";
+import { cannotBeDone } from "../not-done.js";
 import { refused } from "../refused.js";
 import type { TaskRow } from "../rows.js";
 
@@ -110,7 +111,10 @@ export class CleanContainer extends DutyKind {
 		if (answer.kind === "reading") return refused("reply.unclear", { example: `${task.code} DONE` });
 		const container = (await containersKnown(tx, [task.subjectId])).get(task.subjectId);
 		if (!container) return { ...refused("reply.closed", {}), accepted: true, nextDueAtMs: null };
-		if (answer.kind === "cannot") return notCleaned(container, nowMs + policy.askAgainDays * DAY_MS);
+		if (answer.kind === "cannot") {
+			const fill = { container: container.code, household: container.householdCode };
+			return cannotBeDone({ text: "clean.cannot.supervisor", fill }, { policy, nowMs });
+		}
 		const { row, nextDueAtMs } = await takeCleaning(
 			tx,
 			this.ids,
@@ -130,17 +134,6 @@ export class CleanContainer extends DutyKind {
 			nextDueAtMs,
 		};
 	}
-}
-
-function notCleaned({ code, householdCode }: KnownContainer, againAtMs: number): Answered {
-	return {
-		accepted: true,
-		state: "cannot",
-		outcome: { reason: "the volunteer can't" },
-		tell: { text: "reply.cannot", fill: {}, urgent: false },
-		tellSupervisor: { text: "clean.cannot.supervisor", fill: { container: code, household: householdCode }, urgent: false },
-		nextDueAtMs: againAtMs,
-	};
 }
 
 /** @returns the weak end of the newest jar that each household's bleach comes from, g/L, by household */

@@ -1,4 +1,5 @@
 import { InputError } from "../../errors/errors.js";
+import { rounded } from "../../science/rounded.js";
 import { type Collected, collect } from "../../stock/collecting.js";
 import { COLLECT, productionChanged } from "../../stock/due-work.js";
 import { heldJars } from "../../stock/holdings.js";
@@ -9,6 +10,7 @@ import type { Transaction } from "../../store/unit-of-work.js";
 import { DAY_MS } from "../../time/clock.js";
 import type { Ids } from "../../time/ids.js";
 import { localDateOf } from "../../time/local.js";
+import { amountOf } from "../amount.js";
 import { bleachCautions } from "../cautions.js";
 import {
 	type Answered,
@@ -22,6 +24,7 @@ import {
 	type Postponement,
 	type TaskAnswer,
 } from "../kind.js";
+import { cannotBeDone } from "../not-done.js";
 import { refused } from "../refused.js";
 import type { TaskRow } from "../rows.js";
 
@@ -59,7 +62,7 @@ export class CollectBleach extends DutyKind {
 			const { dueAtMs = null, usableG = 0, reorderG = 0 } = stock?.restock ?? {};
 			if (dueAtMs !== null && dueAtMs <= moment.nowMs) return [];
 			const because = dueAtMs === null ? "nothing is used any more" : "the stock is above its reorder level again";
-			return [{ subject, dueAtMs, evidence: { because, usableG: round2(usableG), reorderG: round2(reorderG) } }];
+			return [{ subject, dueAtMs, evidence: { because, usableG: rounded(usableG, 2), reorderG: rounded(reorderG, 2) } }];
 		});
 	}
 
@@ -95,9 +98,13 @@ export class CollectBleach extends DutyKind {
 	}
 
 	async take(tx: Transaction, task: TaskRow, answer: TaskAnswer, byPersonId: string | null, moment: Moment): Promise<Answered> {
-		if (answer.kind === "cannot") return this.notCollected(task, moment);
 		const planned = Number(task.brief["litres"]);
-		const litres = answer.kind === "done" ? planned : Number(answer.reading.replace("+", ""));
+		if (answer.kind === "cannot")
+			return cannotBeDone(
+				{ text: "collect.cannot.supervisor", fill: { litres: planned, point: String(task.brief["point"]) } },
+				moment,
+			);
+		const litres = amountOf(answer, planned);
 		if (!(litres > 0 && litres <= MOST_L)) return refused("collect.unclear", { example: `${task.code} ${planned}` });
 		const volumeMl = Math.round(litres * 1000);
 		const atMs = answer.kind === "reading" ? answer.takenAtMs : moment.nowMs;
@@ -127,18 +134,6 @@ export class CollectBleach extends DutyKind {
 			nextDueAtMs,
 		};
 	}
-
-	private notCollected(task: TaskRow, { nowMs, policy }: Moment): Answered {
-		const { litres, point } = task.brief as { litres: number; point: string };
-		return {
-			accepted: true,
-			state: "cannot",
-			outcome: { reason: "the volunteer can't" },
-			tell: { text: "reply.cannot", fill: {}, urgent: false },
-			tellSupervisor: { text: "collect.cannot.supervisor", fill: { litres, point }, urgent: false },
-			nextDueAtMs: nowMs + policy.askAgainDays * DAY_MS,
-		};
-	}
 }
 
 /** More than anybody carries home: a slip of the thumb. */
@@ -157,19 +152,17 @@ function openingOf(
 	return {
 		subject,
 		assigneeId: subject.subjectId,
-		why: `${round2(restock.usableG)} g usable, reorder level ${round2(restock.reorderG)} g`,
+		why: `${rounded(restock.usableG, 2)} g usable, reorder level ${rounded(restock.reorderG, 2)} g`,
 		brief: {
-			litres: round2(volumeMl / 1000),
+			litres: rounded(volumeMl / 1000, 2),
 			point: point?.code ?? "-",
 			generatorId: point?.generatorId ?? "-",
 			usableMl: Math.round(restock.usableMl),
-			usableG: round2(restock.usableG),
-			reorderG: round2(restock.reorderG),
-			forDays: round2(restock.forDays),
+			usableG: rounded(restock.usableG, 2),
+			reorderG: rounded(restock.reorderG, 2),
+			forDays: rounded(restock.forDays, 2),
 			leadDays: policy.stock.collectLeadDays,
 			outOn: localDateOf(restock.outAtMs ?? nowMs, timeZone),
 		},
 	};
 }
-
-const round2 = (value: number): number => Math.round(value * 100) / 100;

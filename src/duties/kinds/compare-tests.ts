@@ -23,6 +23,7 @@ import {
 	type TaskAnswer,
 } from "../kind.js";
 import { noLongerDue } from "../no-longer-due.js";
+import { notDone } from "../not-done.js";
 import { refused } from "../refused.js";
 import type { TaskRow } from "../rows.js";
 
@@ -112,15 +113,7 @@ export class CompareTests extends DutyKind {
 		const comparison = await tx.manager.findOneByOrFail(KitComparisonRow, { id: task.subjectId });
 		if (answer.kind === "cannot") {
 			await tx.manager.update(KitComparisonRow, { id: comparison.id }, { state: "not done" });
-			const about = String(task.brief["jar"]);
-			return {
-				accepted: true,
-				state: "cannot",
-				outcome: { reason: "the person can't" },
-				tell: { text: "reply.cannot", fill: {}, urgent: false },
-				tellSupervisor: { text: "work.cannot.supervisor", fill: { about }, urgent: false },
-				nextDueAtMs: null,
-			};
+			return { ...notDone(String(task.brief["jar"]), moment), nextDueAtMs: null };
 		}
 		const scale = String(task.brief["scale"]);
 		if (answer.kind === "done") return refused("reply.unclear", { example: `${task.code} 3` });

@@ -6,6 +6,7 @@ import type { Transaction } from "../../store/unit-of-work.js";
 import { DAY_MS } from "../../time/clock.js";
 import type { Ids } from "../../time/ids.js";
 import { localDateOf } from "../../time/local.js";
+import { amountOf } from "../amount.js";
 import { makingCautions } from "../cautions.js";
 import {
 	type Answered,
@@ -19,6 +20,7 @@ import {
 	type Postponement,
 	type TaskAnswer,
 } from "../kind.js";
+import { cannotBeDone } from "../not-done.js";
 import { refused } from "../refused.js";
 import type { TaskRow } from "../rows.js";
 
@@ -115,10 +117,10 @@ export class MakeBleach extends DutyKind {
 
 	async take(tx: Transaction, task: TaskRow, answer: TaskAnswer, byPersonId: string | null, moment: Moment): Promise<Answered> {
 		const { nowMs, policy } = moment;
-		if (answer.kind === "cannot") return this.notMade(task, moment);
+		if (answer.kind === "cannot") return notMade(task, moment);
 		if (task.brief["shortage"] === "yes") return arranged(nowMs + policy.stock.makeLeadDays * DAY_MS);
 		const planned = Number(task.brief["litres"]);
-		const litres = answer.kind === "done" ? planned : Number(answer.reading.replace("+", ""));
+		const litres = amountOf(answer, planned);
 		if (!(litres > 0 && litres <= Math.max(MOST_L, 2 * planned)))
 			return refused("make.unclear", { example: `${task.code} ${planned}` });
 		const since = await madeSince(tx, task);
@@ -144,18 +146,12 @@ export class MakeBleach extends DutyKind {
 			nextDueAtMs: nowMs + policy.askAgainDays * DAY_MS,
 		};
 	}
+}
 
-	private notMade(task: TaskRow, { nowMs, policy }: Moment): Answered {
-		const { litres, generator, outOn } = task.brief as { litres: number; generator: string; outOn: string };
-		return {
-			accepted: true,
-			state: "cannot",
-			outcome: { reason: "the operator can't", outOn },
-			tell: { text: "reply.cannot", fill: {}, urgent: false },
-			tellSupervisor: { text: "make.cannot.supervisor", fill: { litres, generator, outOn }, urgent: false },
-			nextDueAtMs: nowMs + policy.askAgainDays * DAY_MS,
-		};
-	}
+function notMade(task: TaskRow, moment: Moment): Answered {
+	const { litres, generator, outOn } = task.brief as { litres: number; generator: string; outOn: string };
+	const told = { text: "make.cannot.supervisor", fill: { litres, generator, outOn } };
+	return cannotBeDone(told, moment, { outcome: { reason: "the operator can't", outOn } });
 }
 
 /** More than a day of any small generator: a slip of the thumb. */

@@ -2,6 +2,7 @@ import { REPLENISH } from "../../stock/due-work.js";
 import { type LevelledItem, levelledItems, moveItem } from "../../stock/items.js";
 import type { Transaction } from "../../store/unit-of-work.js";
 import type { Ids } from "../../time/ids.js";
+import { amountOf } from "../amount.js";
 import { bleachCautions } from "../cautions.js";
 import {
 	type Answered,
@@ -72,7 +73,7 @@ export class ReplenishItem extends DutyKind {
 		const { nowMs, policy } = moment;
 		if (answer.kind === "cannot") return notDone(String(task.brief["item"]), moment);
 		const planned = Number(task.brief["quantity"]);
-		const quantity = answer.kind === "done" ? planned : Number(answer.reading.replace("+", ""));
+		const quantity = amountOf(answer, planned);
 		if (!(Number.isInteger(quantity) && quantity >= 1 && quantity <= 1_000_000))
 			return refused("replenish.unclear", { example: `${task.code} ${planned}` });
 		const note = `task ${task.code}`;

@@ -1,6 +1,7 @@
 import { InputError } from "../../errors/errors.js";
 import { record } from "../../ledger/ledger.js";
 import type { Policy } from "../../programme/policy.js";
+import { rounded } from "../../science/rounded.js";
 import type { Forecast } from "../../stock/forecast.js";
 import { RETEST, refreshForecasts } from "../../stock/forecasts.js";
 import { kitNamed, scaleOf } from "../../stock/kits.js";
@@ -27,6 +28,7 @@ import {
 	type Postponement,
 	type TaskAnswer,
 } from "../kind.js";
+import { cannotBeDone } from "../not-done.js";
 import { refused } from "../refused.js";
 import type { TaskRow } from "../rows.js";
 import { unfitEntries } from "../unfit.js";
@@ -123,7 +125,9 @@ export class RetestStoredBleach extends DutyKind {
 
 	async take(tx: Transaction, task: TaskRow, answer: TaskAnswer, byPersonId: string | null, moment: Moment): Promise<Answered> {
 		if (answer.kind === "reading") return this.tested(tx, task, answer, byPersonId, moment);
-		if (answer.kind === "cannot") return this.notTested(task, moment);
+		// She has no kit, or no time.
+		if (answer.kind === "cannot")
+			return cannotBeDone({ text: "retest.cannot.supervisor", fill: { jar: String(task.brief["jar"]) } }, moment);
 		return refused("reply.unclear", { example: `${task.code} 3` });
 	}
 
@@ -181,18 +185,6 @@ export class RetestStoredBleach extends DutyKind {
 		};
 	}
 
-	/** She has no kit, or no time: the supervisor should know, and it is asked again soon. */
-	private notTested(task: TaskRow, { nowMs, policy }: Moment): Answered {
-		return {
-			accepted: true,
-			state: "cannot",
-			outcome: { reason: "the volunteer can't" },
-			tell: { text: "reply.cannot", fill: {}, urgent: false },
-			tellSupervisor: { text: "retest.cannot.supervisor", fill: { jar: String(task.brief["jar"]) }, urgent: false },
-			nextDueAtMs: nowMs + policy.askAgainDays * DAY_MS,
-		};
-	}
-
 	private async told(
 		tx: Transaction,
 		task: TaskRow,
@@ -243,9 +235,9 @@ function openingOf(subject: DueSubject, jar: DueJar, forecast: Forecast, policy:
 			days,
 			chancePercent,
 			reason: contradicted ? "contradicted" : forecast.retestReason === "longestTime" ? "longest time" : "chance",
-			strengthGPerL: round1(figures.medianGPerL),
-			lowGPerL: round1(figures.lowGPerL),
-			highGPerL: round1(figures.highGPerL),
+			strengthGPerL: rounded(figures.medianGPerL, 1),
+			lowGPerL: rounded(figures.lowGPerL, 1),
+			highGPerL: rounded(figures.highGPerL, 1),
 			limitGPerL: policy.usableLimitGPerL,
 			sampleMl: forecast.nextDilution.sampleMl,
 			waterL: forecast.nextDilution.madeUpToL,
@@ -254,5 +246,3 @@ function openingOf(subject: DueSubject, jar: DueJar, forecast: Forecast, policy:
 		},
 	};
 }
-
-const round1 = (value: number): number => Math.round(value * 10) / 10;
