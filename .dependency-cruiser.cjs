@@ -24,7 +24,7 @@ const order = rooms.flatMap((floor, level) => floor.map((name) => ({ name, level
 // The command line puts services together like the start of the program does; nobody else may know the composition.
 const above = (name, level) => [
 	...order.filter((room) => room.level > level).map((room) => `${room.name}/`),
-	...(name === "cli" ? ["main", "cli\\.ts"] : ["main", "cli\\.ts", "app\\.module", "service"]),
+	...(name === "cli" ? ["main", "cli\\.ts"] : ["main", "cli\\.ts", "app\\.module", "service", "loops"]),
 ];
 
 /** @type {import('dependency-cruiser').IConfiguration} */

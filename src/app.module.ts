@@ -1,5 +1,5 @@
 import { join } from "node:path";
-import { type DynamicModule, type InjectionToken, Module, type OnApplicationShutdown, type Provider } from "@nestjs/common";
+import { type DynamicModule, type InjectionToken, Module, type Provider } from "@nestjs/common";
 import type { Logger } from "pino";
 import { migrations } from "../migrations/index.js";
 import { apiModule } from "./api/module.js";
@@ -31,6 +31,7 @@ import { WaterFacts } from "./duties/water-facts.js";
 import { entities } from "./entities.js";
 import { afterBatteriesImported, afterLotsImported, afterRunsImported } from "./generators/after-import.js";
 import { importKinds } from "./imports.js";
+import { Loops } from "./loops.js";
 import { catalogueGaps, checkCatalogues } from "./messages/catalogues.js";
 import { type Notifiers, notifiersFrom } from "./messages/channels/registry.js";
 import { Courier } from "./messages/courier.js";
@@ -48,8 +49,8 @@ import { InProcessWakeQueue } from "./queue/in-process.js";
 import { WakeQueue } from "./queue/wake-queue.js";
 import type { Settings } from "./settings/settings.js";
 import { Batches } from "./stock/batches.js";
-import { householdsChanged } from "./stock/due-work.js";
-import { RETEST } from "./stock/forecasts.js";
+import { householdsChanged, RETEST } from "./stock/due-work.js";
+
 import { StockItems } from "./stock/items.js";
 import { Calendars } from "./stock/places.js";
 import { forecastAnew } from "./stock/stale.js";
@@ -86,36 +87,6 @@ class ChannelNames {
 export const NOTIFIERS = Symbol("notifiers by name");
 const WAKE = Symbol("wake after commit");
 const HANDS = Symbol("what changing hands is made of");
-
-/** The loops of the roles that this process plays; the first to end when it stops, so that nothing new is begun. */
-export class Loops implements OnApplicationShutdown {
-	constructor(
-		private readonly settings: Settings,
-		private readonly scheduler: Scheduler,
-		private readonly courier: Courier,
-		private readonly queue: WakeQueue,
-		private readonly notifiers: Notifiers,
-		private readonly store: Store,
-	) {}
-
-	/** Nothing runs by itself before this: whoever puts services together may call them instead. */
-	async start(): Promise<void> {
-		if (this.settings.roles.includes("scheduler")) this.scheduler.start();
-		if (this.settings.roles.includes("worker")) for (const notifier of this.notifiers.values()) notifier.open();
-		await this.courier.start({
-			works: this.settings.roles.includes("worker"),
-			requeues: this.settings.roles.includes("scheduler"),
-		});
-	}
-
-	async onApplicationShutdown(): Promise<void> {
-		await this.scheduler.stop();
-		await this.courier.stop();
-		await this.queue.stop();
-		for (const notifier of this.notifiers.values()) await notifier.close();
-		await this.store.close();
-	}
-}
 
 @Module({})
 class ServicesModule {}

@@ -2,8 +2,9 @@ import { NestFactory } from "@nestjs/core";
 import type { NestFastifyApplication } from "@nestjs/platform-fastify";
 import { configureApi } from "./api/configure.js";
 import { fastifyAdapter } from "./api/edge/adapter.js";
-import { appModule, Loops, type Parts } from "./app.module.js";
+import { appModule, type Parts } from "./app.module.js";
 import { newLog } from "./log/log.js";
+import { Loops } from "./loops.js";
 import type { Settings } from "./settings/settings.js";
 
 /** A service that is put together and doesn't yet do anything by itself. */

@@ -17,6 +17,7 @@ import type { DutyKinds } from "./kinds.js";
 import { putOff } from "./put-off.js";
 import { notBeforeMs, reachablePeople } from "./reachable.js";
 import { type KnownTask, repeatedAnswer } from "./repeated-answer.js";
+import { openTasksOf, type Sender, sendersOf, taskWithCode } from "./who-wrote.js";
 
 export type ReplyOutcome =
 	| "accepted"
@@ -37,12 +38,6 @@ export interface Received {
 	/** True where the same message had come before: nothing was changed. */
 	readonly repeated: boolean;
 	readonly taskCode: string | null;
-}
-
-interface Sender {
-	readonly id: string;
-	readonly name: string;
-	readonly supervisorId: string | null;
 }
 
 /** What can be an answer to a task. */
@@ -278,31 +273,4 @@ function taskAnswer(parsed: Actionable, nowMs: number): TaskAnswer {
 	if (parsed.kind === "reading")
 		return { kind: "reading", reading: `${parsed.value}${parsed.isOpenTop ? "+" : ""}`, takenAtMs: nowMs };
 	return { kind: parsed.kind };
-}
-
-/** Several people may share one phone. */
-function sendersOf(tx: Transaction, { fromAddress }: Incoming): Promise<Sender[]> {
-	return tx.query<Sender>(
-		"SELECT id, name, supervisor_id FROM person WHERE (phone_e164 = $1 OR email = $1) AND active ORDER BY code",
-		[fromAddress],
-	);
-}
-
-const TASK = "SELECT id, code, state, area_id, assignee_id FROM task";
-
-function openTasksOf(tx: Transaction, senders: readonly Sender[]): Promise<KnownTask[]> {
-	const names = senders.map((_, i) => `$${i + 1}`).join(",");
-	return tx.query<KnownTask>(
-		`${TASK} WHERE assignee_id IN (${names}) AND state = 'open' ORDER BY opened_at_ms DESC, id LIMIT 20`,
-		senders.map(({ id }) => id),
-	);
-}
-
-/** The open task of that code; where none is open, the last one that was. */
-async function taskWithCode(tx: Transaction, code: string): Promise<KnownTask | undefined> {
-	const [task] = await tx.query<KnownTask>(
-		`${TASK} WHERE code = $1 ORDER BY CASE state WHEN 'open' THEN 0 ELSE 1 END, opened_at_ms DESC LIMIT 1`,
-		[code],
-	);
-	return task;
 }
