@@ -1,5 +1,4 @@
 import { InputError } from "../errors/errors.js";
-import { record } from "../ledger/ledger.js";
 import type { Policy } from "../programme/policy.js";
 import type { Transaction } from "../store/unit-of-work.js";
 import { refuseFuture } from "../time/future.js";
@@ -9,6 +8,7 @@ import { type BatteryState, batteryState } from "./battery-state.js";
 import { refreshBatteries } from "./refresh.js";
 import { BatteryCareRow, BatteryReadingRow, BatteryRow } from "./rows.js";
 import { MOST_REST_VOLTAGE_V } from "./run-checks.js";
+import { told } from "./told.js";
 
 interface Moment {
 	readonly nowMs: number;
@@ -34,7 +34,15 @@ export async function registerBattery(
 	const row: BatteryRow = { ...battery, id: ids.next(), inUse: true };
 	await tx.manager.insert(BatteryRow, row);
 	await refreshBatteries(tx, [row.id], moment);
-	await told(tx, ids, row, "battery registered", { ratedAh: row.ratedAh, ratedHours: row.ratedHours }, moment.nowMs, null);
+	await told(
+		tx,
+		ids,
+		["battery", row],
+		"battery registered",
+		{ ratedAh: row.ratedAh, ratedHours: row.ratedHours },
+		moment.nowMs,
+		null,
+	);
 	return row;
 }
 
@@ -62,7 +70,7 @@ export async function recordReading(
 	await tx.manager.insert(BatteryReadingRow, { ...reading, id: ids.next(), recordedAtMs: moment.nowMs });
 	await refreshBatteries(tx, [battery.id], moment);
 	const { restVoltageV, restHours } = reading;
-	await told(tx, ids, battery, "battery read", { restVoltageV, restHours }, moment.nowMs, reading.readerId);
+	await told(tx, ids, ["battery", battery], "battery read", { restVoltageV, restHours }, moment.nowMs, reading.readerId);
 	return stateOf(tx, battery.id);
 }
 
@@ -122,7 +130,7 @@ async function done(
 		doneAtMs,
 		recordedAtMs: moment.nowMs,
 	});
-	await told(tx, ids, battery, `battery ${work}`, {}, moment.nowMs, said.byPersonId);
+	await told(tx, ids, ["battery", battery], `battery ${work}`, {}, moment.nowMs, said.byPersonId);
 }
 
 async function inUse(tx: Transaction, id: string): Promise<BatteryRow> {
@@ -143,26 +151,4 @@ async function nextCode(tx: Transaction, code: string): Promise<string> {
 		const [taken] = await tx.query("SELECT id FROM battery WHERE code = $1", [`${stem}.${n}`]);
 		if (!taken) return `${stem}.${n}`;
 	}
-}
-
-async function told(
-	tx: Transaction,
-	ids: Ids,
-	battery: BatteryRow,
-	action: string,
-	detail: Readonly<Record<string, unknown>>,
-	atMs: number,
-	byPersonId: string | null,
-): Promise<void> {
-	await record(tx, ids, [
-		{
-			atMs,
-			actor: byPersonId ?? "office",
-			action,
-			subjectKind: "battery",
-			subjectId: battery.id,
-			areaId: battery.areaId,
-			detail: { battery: battery.code, ...detail },
-		},
-	]);
 }

@@ -1,11 +1,11 @@
 import { InputError } from "../errors/errors.js";
-import { record } from "../ledger/ledger.js";
 import type { Policy } from "../programme/policy.js";
 import type { Transaction } from "../store/unit-of-work.js";
 import { refuseFuture } from "../time/future.js";
 import type { Ids } from "../time/ids.js";
 import { refreshGenerators } from "./refresh.js";
 import { type CareWork, type ElectrodeLook, GeneratorCareRow } from "./rows.js";
+import { told } from "./told.js";
 
 /** Something that was done for a generator. */
 export interface DoneCare {
@@ -44,15 +44,6 @@ export async function recordCare(tx: Transaction, ids: Ids, care: DoneCare, mome
 			look: work === "inspected" ? (care.look ?? "clean") : null,
 		});
 	await refreshGenerators(tx, [generatorId], moment);
-	await record(tx, ids, [
-		{
-			atMs: moment.nowMs,
-			actor: byPersonId ?? "office",
-			action: "generator cared for",
-			subjectKind: "generator",
-			subjectId: generatorId,
-			areaId: generator.areaId,
-			detail: { generator: generator.code, works: care.works, look: care.look },
-		},
-	]);
+	const detail = { works: care.works, look: care.look };
+	await told(tx, ids, ["generator", { ...generator, id: generatorId }], "generator cared for", detail, moment.nowMs, byPersonId);
 }

@@ -3,7 +3,8 @@ import { record } from "../ledger/ledger.js";
 import { setDue } from "../programme/due.js";
 import type { Policy } from "../programme/policy.js";
 import type { Exposure, Wall } from "../science/exposure.js";
-import { RETEST } from "../stock/forecasts.js";
+import { RETEST } from "../stock/due-work.js";
+
 import type { BatchParts } from "../stock/register.js";
 import type { BatchRow } from "../stock/rows.js";
 import type { Transaction } from "../store/unit-of-work.js";

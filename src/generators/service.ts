@@ -1,5 +1,4 @@
 import { InputError } from "../errors/errors.js";
-import { record } from "../ledger/ledger.js";
 import type { Policy } from "../programme/policy.js";
 import { serviceChanged } from "../stock/due-work.js";
 import type { Transaction } from "../store/unit-of-work.js";
@@ -8,6 +7,7 @@ import type { Ids } from "../time/ids.js";
 import { refreshGenerators } from "./refresh.js";
 import { GeneratorOutageRow } from "./rows.js";
 import { lockedGenerator } from "./runs.js";
+import { told } from "./told.js";
 
 interface Moment {
 	readonly nowMs: number;
@@ -46,7 +46,7 @@ export async function takeOutOfService(tx: Transaction, ids: Ids, out: OutOfServ
 	await tx.manager.insert(GeneratorOutageRow, { ...out, id: ids.next(), untilMs: null, recordedAtMs: moment.nowMs });
 	await setService(tx, generator.id, false, moment.nowMs);
 	await refreshGenerators(tx, [generator.id], moment);
-	await tell(tx, ids, generator, "generator out of service", { reason: out.reason }, moment.nowMs, out.byPersonId);
+	await told(tx, ids, ["generator", generator], "generator out of service", { reason: out.reason }, moment.nowMs, out.byPersonId);
 }
 
 /**
@@ -80,32 +80,10 @@ export async function putInService(
 	if (outage) await tx.affected("UPDATE generator_outage SET until_ms = $2 WHERE id = $1", [outage.id, back.untilMs]);
 	await setService(tx, generator.id, true, moment.nowMs);
 	await refreshGenerators(tx, [generator.id], moment);
-	await tell(tx, ids, generator, "generator in service", {}, moment.nowMs, back.byPersonId);
+	await told(tx, ids, ["generator", generator], "generator in service", {}, moment.nowMs, back.byPersonId);
 }
 
 async function setService(tx: Transaction, id: string, inService: boolean, nowMs: number): Promise<void> {
 	await tx.affected("UPDATE generator SET in_service = $2 WHERE id = $1", [id, Number(inService)]);
 	await serviceChanged(tx, id, nowMs);
-}
-
-async function tell(
-	tx: Transaction,
-	ids: Ids,
-	generator: { readonly id: string; readonly code: string; readonly areaId: string },
-	action: string,
-	detail: Readonly<Record<string, unknown>>,
-	atMs: number,
-	byPersonId: string | null,
-): Promise<void> {
-	await record(tx, ids, [
-		{
-			atMs,
-			actor: byPersonId ?? "office",
-			action,
-			subjectKind: "generator",
-			subjectId: generator.id,
-			areaId: generator.areaId,
-			detail: { generator: generator.code, ...detail },
-		},
-	]);
 }

@@ -5,11 +5,8 @@ import { isPushAddress } from "../../settings/channels/web-push.js";
 import type { Clock } from "../../time/clock.js";
 import { type Delivery, Notifier, type Outgoing } from "../notifier.js";
 import type { PushSubscription, PushSubscriptions } from "../push-subscriptions.js";
-import { retryAfterMs } from "../retry.js";
-import { saysNever } from "./http-answer.js";
+import { type Refused, refusedByStatus } from "./http-answer.js";
 import { Outward } from "./outward.js";
-
-type Refused = Extract<Delivery, { kind: "refused" }>;
 
 /** The push service has forgotten the browser. Source: RFC 8030 (2016), section 7.3 */
 const GONE = new Set([404, 410]);
@@ -56,17 +53,9 @@ export class WebPushNotifier extends Notifier {
 			return { kind: "refused", reason: "the browser's push service isn't one of the settings", forGood: true };
 		const response = await this.outward.fetch(...this.request(message, subscription, signal));
 		await response.body?.cancel();
-		const { status } = response;
 		if (response.ok) return undefined;
-		if (GONE.has(status)) await this.subscriptions.remove(subscription.endpoint);
-		const wait = retryAfterMs(response.headers.get("retry-after"), this.clock.nowMs());
-		return {
-			kind: "refused",
-			reason: `HTTP ${status}`,
-			forGood: saysNever(status),
-			...(wait === undefined ? {} : { retryAfterMs: wait }),
-			...(status === 429 ? { throttled: true } : {}),
-		};
+		if (GONE.has(response.status)) await this.subscriptions.remove(subscription.endpoint);
+		return refusedByStatus(response, this.clock.nowMs());
 	}
 
 	private request(message: Outgoing, { endpoint, p256dh, auth }: PushSubscription, signal: AbortSignal): [string, RequestInit] {

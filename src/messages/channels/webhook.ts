@@ -1,8 +1,7 @@
 import { InputError } from "../../errors/errors.js";
 import type { Clock } from "../../time/clock.js";
 import { type Delivery, Notifier, type Outgoing } from "../notifier.js";
-import { retryAfterMs } from "../retry.js";
-import { firstPartOf, saysNever } from "./http-answer.js";
+import { firstPartOf, refusedByStatus } from "./http-answer.js";
 import { Outward } from "./outward.js";
 import { keyFrom, signedHeaders } from "./standard-webhook.js";
 
@@ -52,15 +51,7 @@ export class WebhookNotifier extends Notifier {
 		});
 		const text = await firstPartOf(response);
 		if (response.ok) return acceptedBy(response.status, text);
-		const { status } = response;
-		const wait = retryAfterMs(response.headers.get("retry-after"), this.clock.nowMs());
-		return {
-			kind: "refused",
-			reason: `HTTP ${status}`,
-			forGood: saysNever(status),
-			...(wait === undefined ? {} : { retryAfterMs: wait }),
-			...(status === 429 ? { throttled: true } : {}),
-		};
+		return refusedByStatus(response, this.clock.nowMs());
 	}
 
 	override async close(): Promise<void> {
