@@ -28,5 +28,3 @@ export const assignmentRules = z.strictObject({
 	worksFrom: wallTime.default("08:00"),
 	worksUntil: wallTime.default("17:00"),
 });
-
-export type AssignmentRules = z.output<typeof assignmentRules>;

@@ -125,7 +125,6 @@ export const policySchema = z.strictObject({
 });
 
 export type Policy = z.output<typeof policySchema>;
-export type MessageRules = Policy["messages"];
 export type { WaterRules } from "./water-rules.js";
 export type LadderStep = Policy["ladder"][number];
 
@@ -146,5 +145,10 @@ export function policyFrom(value: unknown): Policy {
 /** @returns the rules that hold now; the defaults where none were set */
 export async function currentPolicy(from: Pick<Transaction, "query">): Promise<Policy> {
 	const [row] = await from.query<{ policy: string }>("SELECT policy FROM programme WHERE id = 'programme'");
-	return policyFrom(row ? JSON.parse(row.policy) : {});
+	const text = row?.policy ?? "{}";
+	if (text !== lastRead?.text) lastRead = { text, policy: policyFrom(JSON.parse(text)) };
+	return lastRead.policy;
 }
+
+/** Every unit of work asks for the rules, and they hardly ever change: the same text is checked once. */
+let lastRead: { readonly text: string; readonly policy: Policy } | undefined;
