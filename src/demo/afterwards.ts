@@ -1,5 +1,6 @@
 import type { INestApplicationContext } from "@nestjs/common";
-import { RETEST } from "../stock/forecasts.js";
+import { RETEST } from "../stock/due-work.js";
+
 import { Store } from "../store/store.js";
 import type { District } from "./district.js";
 import type { TimelineEvent } from "./timeline.js";

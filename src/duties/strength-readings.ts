@@ -1,6 +1,7 @@
 import { currentPolicy } from "../programme/policy.js";
 import type { Batches } from "../stock/batches.js";
-import { RETEST } from "../stock/forecasts.js";
+import { RETEST } from "../stock/due-work.js";
+
 import type { NewStrengthTest } from "../stock/strength-tests.js";
 import type { Store } from "../store/store.js";
 import { afterStrengthTest } from "./after-test.js";

@@ -13,16 +13,6 @@ export function normalTwoSidedP(z: number): number {
 }
 
 /**
- * Chance that a standard normal lies above z.
- *
- * @param z standard score, any finite number
- * @returns 0 to 1
- */
-export function normalUpperP(z: number): number {
-	return normalCdf(-z);
-}
-
-/**
  * Chance that a chi-squared variable lies above a value.
  *
  * @param chiSquare value, 0 or more

@@ -8,8 +8,6 @@ import { type Forecast, forecastOf } from "./forecast.js";
 import { attempted, type JarRow, jarFacts, jarRows, type Unfit } from "./jar-facts.js";
 import type { Calendars } from "./places.js";
 
-export { RETEST } from "./due-work.js";
-
 /** The forecasts that were made, by jar. */
 export interface Refreshed extends ReadonlyMap<string, Forecast> {
 	/** By jar: why there is none. */

@@ -3,7 +3,8 @@ import { DutyKinds } from "../../src/duties/kinds.js";
 import { dutyKinds } from "../../src/duties/list.js";
 import { Sweep } from "../../src/duties/sweep.js";
 import { entities } from "../../src/entities.js";
-import { RETEST } from "../../src/stock/forecasts.js";
+import { RETEST } from "../../src/stock/due-work.js";
+
 import { Calendars } from "../../src/stock/places.js";
 import { Store } from "../../src/store/store.js";
 import { SystemClock } from "../../src/time/clock.js";

@@ -3,7 +3,8 @@ import { Proposals } from "../../src/assignment/proposals.js";
 import { HandOvers } from "../../src/duties/hand-overs.js";
 import { InputError } from "../../src/errors/errors.js";
 import { claimReady } from "../../src/messages/claim.js";
-import { RETEST } from "../../src/stock/forecasts.js";
+import { RETEST } from "../../src/stock/due-work.js";
+
 import { DAY_MS } from "../../src/time/clock.js";
 import { inventedDistrict, write } from "../support/invented-district.js";
 import { onEachDatabase } from "../support/stores.js";

@@ -1,5 +1,6 @@
+import { RETEST } from "../../stock/due-work.js";
 import type { Forecast } from "../../stock/forecast.js";
-import { RETEST } from "../../stock/forecasts.js";
+
 import { localDateOf } from "../../time/local.js";
 import { DEMO_TIME_ZONE } from "../places.js";
 import type { TimelineEvent } from "../timeline.js";
