@@ -17,13 +17,14 @@ module.exports = {
 	testMatch: ["**/*.test.ts"],
 	transform: { "^.+\\.ts$": toCommonJs(own), "^.+\\.m?js$": toCommonJs(esm) },
 	transformIgnorePatterns: [
-		"/node_modules/(?:.*/node_modules/)?(better-sqlite3|pg|typeorm|fastify|pino|ioredis|bullmq|zod|rxjs|@swc|libphonenumber-js|highs)/",
+		"/node_modules/(?:.*/node_modules/)?(better-sqlite3|pg|typeorm|fastify|pino|ioredis|bullmq|zod|rxjs|@swc|libphonenumber-js|highs|playwright-core)/",
 	],
 	moduleNameMapper: { "^(\\.{1,2}/.*)\\.js$": "$1" },
-	setupFiles: ["reflect-metadata"],
+	setupFiles: ["reflect-metadata", "<rootDir>/tests/support/own-errors.cjs"],
 	globalSetup: "<rootDir>/tests/support/services.cjs",
 	globalTeardown: "<rootDir>/tests/support/no-models.cjs",
 	testTimeout: 30_000,
+	runner: "<rootDir>/tests/support/alone-last.cjs",
 	maxWorkers: 2,
 	// A worker keeps something of every file it has run. Begun anew above this, none is slow or short of memory because of those before it.
 	workerIdleMemoryLimit: "512MB",

@@ -1,18 +1,42 @@
-import { join } from "node:path";
 import { type DynamicModule, type InjectionToken, Module, type Provider } from "@nestjs/common";
 import type { Logger } from "pino";
-import { migrations } from "../migrations/index.js";
+import { Accounts } from "./access/accounts.js";
+import { ApiKeys } from "./access/api-keys.js";
+import { AreaDuties } from "./access/area-duties.js";
+import { Callers } from "./access/callers.js";
+import { SecondFactor } from "./access/second-factor.js";
+import { Sessions } from "./access/sessions.js";
+import { SignIn } from "./access/sign-in.js";
+import { SignInByCode } from "./access/sign-in-by-code.js";
+import { Throttle } from "./access/throttle.js";
 import { apiModule } from "./api/module.js";
 import { Assignments } from "./assignment/assignments.js";
 import { Capacities } from "./assignment/capacities.js";
+import { capacitiesFromList } from "./assignment/capacity-import.js";
 import { Decisions } from "./assignment/decisions.js";
 import { assignmentsFromList } from "./assignment/list.js";
 import { Proposals } from "./assignment/proposals.js";
 import { AssignmentSolver } from "./assignment/solver.js";
 import { ThreadSolver } from "./assignment/thread-solver.js";
+import { Coverage } from "./audit/coverage/coverage.js";
+import { Exports } from "./audit/exports/exports.js";
+import { HeadMail } from "./audit/head-mail/head-mail.js";
+import { HeadMailLoop } from "./audit/head-mail/loop.js";
+import { FollowUp } from "./audit/incidents/follow-up.js";
+import { Incidents } from "./audit/incidents/incidents.js";
+import { incidentKinds } from "./audit/incidents/list.js";
+import { IncidentTelling } from "./audit/incidents/telling.js";
+import { TimeLine } from "./audit/incidents/time-line.js";
+import { ReadingChecks } from "./audit/readings/reading-checks.js";
+import { MonthlyReports } from "./audit/reports/monthly.js";
+import { SampleFindings } from "./audit/sample/findings.js";
+import { AuditResults } from "./audit/sample/results.js";
+import { Samples } from "./audit/sample/samples.js";
+import { AbsenceDays } from "./duties/absence-days.js";
 import { Answers } from "./duties/answers.js";
 import { CalendarFeeds } from "./duties/calendar.js";
 import { followingHouseholds, type HandsParts } from "./duties/changing-hands.js";
+import { DoseNews } from "./duties/dose-news.js";
 import { Escalation } from "./duties/escalation.js";
 import { ForecastsAnew } from "./duties/forecasts-anew.js";
 import { GeneratorRecords } from "./duties/generator-records.js";
@@ -20,6 +44,8 @@ import { HandOvers } from "./duties/hand-overs.js";
 import { RepliesInbox } from "./duties/inbox.js";
 import { DutyKinds } from "./duties/kinds.js";
 import { dutyKinds } from "./duties/list.js";
+import { LongWaiting } from "./duties/long-waiting.js";
+import { PageAnswers } from "./duties/page-answers.js";
 import { Replies } from "./duties/replies.js";
 import { ResidualReadings } from "./duties/residual-readings.js";
 import { Rounds } from "./duties/rounds.js";
@@ -28,11 +54,15 @@ import { StrengthReadings } from "./duties/strength-readings.js";
 import { Sweep } from "./duties/sweep.js";
 import { TaskHands } from "./duties/task-hands.js";
 import { WaterFacts } from "./duties/water-facts.js";
-import { entities } from "./entities.js";
+import { Withheld } from "./duties/withheld.js";
 import { afterBatteriesImported, afterLotsImported, afterRunsImported } from "./generators/after-import.js";
 import { importKinds } from "./imports.js";
+import { Heads } from "./ledger/heads.js";
+import { Sealer } from "./ledger/sealer.js";
+import { SealingLoop } from "./ledger/sealing-loop.js";
 import { Loops } from "./loops.js";
 import { catalogueGaps, checkCatalogues } from "./messages/catalogues.js";
+import { ChannelCheck } from "./messages/channel-check.js";
 import { type Notifiers, notifiersFrom } from "./messages/channels/registry.js";
 import { Courier } from "./messages/courier.js";
 import { Dispatcher } from "./messages/dispatcher.js";
@@ -41,10 +71,15 @@ import type { Notifier } from "./messages/notifier.js";
 import { StoredPushSubscriptions } from "./messages/push-subscriptions.js";
 import { Receipts } from "./messages/receipts.js";
 import { type Wake, wakeAfterCommit } from "./messages/wake.js";
+import { openedStore } from "./opened-store.js";
+import { Clearing } from "./personal/clearing.js";
+import { Consents } from "./personal/consents.js";
+import { Erasure } from "./personal/erasure.js";
+import { NightlyClearing } from "./personal/nightly.js";
+import { OwnData } from "./personal/own-data.js";
 import { dueNow } from "./programme/due.js";
 import { Importer } from "./programme/import/importer.js";
 import { currentPolicy } from "./programme/policy.js";
-import { BullWakeQueue } from "./queue/bullmq.js";
 import { InProcessWakeQueue } from "./queue/in-process.js";
 import { WakeQueue } from "./queue/wake-queue.js";
 import type { Settings } from "./settings/settings.js";
@@ -55,6 +90,7 @@ import { StockItems } from "./stock/items.js";
 import { Calendars } from "./stock/places.js";
 import { forecastAnew } from "./stock/stale.js";
 import { StockMoves } from "./stock/stock-moves.js";
+import { onceThere } from "./store/once-there.js";
 import { Store } from "./store/store.js";
 import { Clock, SystemClock } from "./time/clock.js";
 import { Ids } from "./time/ids.js";
@@ -76,12 +112,17 @@ export interface Parts {
 	readonly solver?: AssignmentSolver;
 	/** False: no interface over HTTP. */
 	readonly api?: boolean;
+	/** How long a PostgreSQL that is away is waited for, in ms; left out: not at all. */
+	readonly startWaitMs?: number;
 }
 
 /** Names of the channels there are; known once they are made, and asked for later. */
 class ChannelNames {
 	known: readonly string[] = [];
 }
+
+/** How often it is looked whether the ledger's head is to be mailed, or mailed again. */
+const HEAD_MAIL_LOOK_MS = 15_000;
 
 /** The channels that the settings name, by name. */
 export const NOTIFIERS = Symbol("notifiers by name");
@@ -112,7 +153,7 @@ function servicesModule(settings: Settings, parts: Parts): DynamicModule {
 		{ provide: Randomness, useValue: randomness },
 		{ provide: Ids, useValue: new Ids(clock, randomness) },
 		{ provide: Calendars, useValue: new Calendars() },
-		{ provide: Store, useFactory: () => Store.open({ location: databaseLocation(settings), entities, migrations }) },
+		{ provide: Store, useFactory: () => onceThere(() => openedStore(settings, log), { waitMs: parts.startWaitMs ?? 0, log }) },
 		made(
 			StoredPushSubscriptions,
 			[Store, Clock, Ids],
@@ -153,12 +194,17 @@ function servicesModule(settings: Settings, parts: Parts): DynamicModule {
 		},
 		{
 			provide: WakeQueue,
-			useFactory: () =>
-				settings.queue === "bullmq"
-					? new BullWakeQueue({ redisUrl: settings.redisUrl as string, queueName: settings.queueName }, log)
-					: new InProcessWakeQueue(log),
+			useFactory: async () => {
+				if (settings.queue !== "bullmq") return new InProcessWakeQueue(log);
+				// Only here: whoever has no Redis needn't wait for its client to be read.
+				const { BullWakeQueue } = await import("./queue/bullmq.js");
+				return new BullWakeQueue({ redisUrl: settings.redisUrl as string, queueName: settings.queueName }, log);
+			},
 		},
 		{ provide: WAKE, useFactory: (queue: WakeQueue): Wake => wakeAfterCommit(queue), inject: [WakeQueue] },
+		made(Sealer, [Store, Clock], (...on: ConstructorParameters<typeof Sealer>) => new Sealer(...on)),
+		made(SealingLoop, [Sealer], (sealer: Sealer) => new SealingLoop(sealer, settings.sealMs, log)),
+		made(Heads, [Store, Clock, Ids], (...on: ConstructorParameters<typeof Heads>) => new Heads(...on)),
 		made(DutyKinds, [Ids, Calendars], (ids: Ids, calendars: Calendars) => new DutyKinds(dutyKinds({ ids, calendars }))),
 		made(Batches, [Store, Clock, Ids, Calendars], (...on: ConstructorParameters<typeof Batches>) => new Batches(...on)),
 		made(StockItems, [Store, Clock, Ids], (...on: ConstructorParameters<typeof StockItems>) => new StockItems(...on)),
@@ -201,6 +247,11 @@ function servicesModule(settings: Settings, parts: Parts): DynamicModule {
 			(store: Store, now: Clock, ids: Ids, answers: Answers, kinds: DutyKinds, wake: Wake) =>
 				new Replies(store, now, ids, answers, kinds, wake, log),
 		),
+		made(
+			PageAnswers,
+			[Store, Clock, Ids, Answers, DutyKinds, WAKE],
+			(...on: ConstructorParameters<typeof PageAnswers>) => new PageAnswers(...on),
+		),
 		made(Failures, [Store, Clock, Ids, WAKE], (...on: ConstructorParameters<typeof Failures>) => new Failures(...on)),
 		made(
 			GeneratorRecords,
@@ -217,6 +268,7 @@ function servicesModule(settings: Settings, parts: Parts): DynamicModule {
 			[Store, Clock, Ids, Calendars, WAKE],
 			(...on: ConstructorParameters<typeof ForecastsAnew>) => new ForecastsAnew(...on),
 		),
+		made(DoseNews, [Store, Clock, Ids, Calendars, WAKE], (...on: ConstructorParameters<typeof DoseNews>) => new DoseNews(...on)),
 		made(WaterFacts, [Store, Clock, Ids, Calendars], (...on: ConstructorParameters<typeof WaterFacts>) => new WaterFacts(...on)),
 		made(HouseholdFacts, [Store, Clock, Ids], (...on: ConstructorParameters<typeof HouseholdFacts>) => new HouseholdFacts(...on)),
 		made(
@@ -229,11 +281,24 @@ function servicesModule(settings: Settings, parts: Parts): DynamicModule {
 			[Store, Clock, Ids, Calendars, Answers, WAKE],
 			(...on: ConstructorParameters<typeof ResidualReadings>) => new ResidualReadings(...on),
 		),
+		made(Withheld, [Store, Clock, Ids, WAKE], (...on: ConstructorParameters<typeof Withheld>) => new Withheld(...on)),
+		made(LongWaiting, [Store, Clock, Ids], (...on: ConstructorParameters<typeof LongWaiting>) => new LongWaiting(...on)),
 		made(
 			Scheduler,
-			[Sweep, Escalation, ForecastsAnew],
-			(sweep: Sweep, escalation: Escalation, anew: ForecastsAnew) =>
-				new Scheduler(sweep, escalation, anew, settings.sweepMs, log),
+			[Sweep, Escalation, LongWaiting, ForecastsAnew, DoseNews, AbsenceDays, Incidents, IncidentTelling],
+			(
+				sweep: Sweep,
+				escalation: Escalation,
+				longWaiting: LongWaiting,
+				anew: ForecastsAnew,
+				doseNews: DoseNews,
+				absences: AbsenceDays,
+				incidents: Incidents,
+				telling: IncidentTelling,
+			) => {
+				const afterwards = [() => incidents.look(), () => telling.tell()];
+				return new Scheduler(sweep, escalation, longWaiting, anew, doseNews, absences, afterwards, settings.sweepMs, log);
+			},
 		),
 		{ provide: AssignmentSolver, useValue: parts.solver ?? new ThreadSolver() },
 		made(HANDS, [Ids, DutyKinds, WAKE], (ids: Ids, kinds: DutyKinds, wake: Wake): HandsParts => ({ ids, kinds, wake })),
@@ -258,14 +323,83 @@ function servicesModule(settings: Settings, parts: Parts): DynamicModule {
 			[Store, Clock, HANDS, Proposals, Decisions],
 			(...on: ConstructorParameters<typeof HandOvers>) => new HandOvers(...on),
 		),
+		made(
+			AbsenceDays,
+			[Store, Clock, HANDS, HandOvers],
+			(store: Store, now: Clock, hands: HandsParts, handOvers: HandOvers) => new AbsenceDays(store, now, hands, handOvers, log),
+		),
+		made(Sessions, [Store, Clock, Ids], (...on: ConstructorParameters<typeof Sessions>) => new Sessions(...on)),
+		made(ApiKeys, [Store, Clock, Ids], (...on: ConstructorParameters<typeof ApiKeys>) => new ApiKeys(...on)),
+		made(Callers, [Store, Sessions, ApiKeys], (...on: ConstructorParameters<typeof Callers>) => new Callers(...on)),
+		made(AreaDuties, [Store, Clock, Ids], (...on: ConstructorParameters<typeof AreaDuties>) => new AreaDuties(...on)),
+		made(Throttle, [Store, Clock], (...on: ConstructorParameters<typeof Throttle>) => new Throttle(...on)),
+		made(SecondFactor, [Store, Clock, Ids], (...on: ConstructorParameters<typeof SecondFactor>) => new SecondFactor(...on)),
+		made(
+			SignIn,
+			[Store, Clock, Sessions, SecondFactor, Throttle],
+			(...on: ConstructorParameters<typeof SignIn>) => new SignIn(...on),
+		),
+		made(
+			SignInByCode,
+			[Store, Clock, Ids, Sessions, Throttle, WAKE],
+			(...on: ConstructorParameters<typeof SignInByCode>) => new SignInByCode(...on),
+		),
+		made(
+			Accounts,
+			[Store, Clock, Ids, Sessions, Throttle, WAKE],
+			(store: Store, now: Clock, ids: Ids, sessions: Sessions, throttle: Throttle, wake: Wake) =>
+				new Accounts(store, now, ids, sessions, throttle, wake, settings.publicUrl),
+		),
+		made(Consents, [Store, Clock, Ids], (...on: ConstructorParameters<typeof Consents>) => new Consents(...on)),
+		made(OwnData, [Store], (store: Store) => new OwnData(store)),
+		made(Erasure, [Store, Clock, Ids], (...on: ConstructorParameters<typeof Erasure>) => new Erasure(...on)),
+		made(Clearing, [Store, Clock, Ids, Erasure], (...on: ConstructorParameters<typeof Clearing>) => new Clearing(...on)),
+		made(NightlyClearing, [Clearing], (clearing: Clearing) => new NightlyClearing(clearing, log)),
 		made(Rounds, [Store], (store: Store) => new Rounds(store)),
+		made(
+			Incidents,
+			[Store, Clock, Ids],
+			(store: Store, clock: Clock, ids: Ids) => new Incidents(store, clock, ids, incidentKinds()),
+		),
+		made(FollowUp, [Store, Clock, Ids], (...on: ConstructorParameters<typeof FollowUp>) => new FollowUp(...on)),
+		made(TimeLine, [Store], (store: Store) => new TimeLine(store)),
+		made(
+			IncidentTelling,
+			[Store, Clock, Ids, Incidents, WAKE],
+			(...on: ConstructorParameters<typeof IncidentTelling>) => new IncidentTelling(...on),
+		),
+		made(Coverage, [Store, Clock], (...on: ConstructorParameters<typeof Coverage>) => new Coverage(...on)),
+		made(ReadingChecks, [Store, Clock], (...on: ConstructorParameters<typeof ReadingChecks>) => new ReadingChecks(...on)),
+		made(Samples, [Store, Clock, Ids, Randomness], (...on: ConstructorParameters<typeof Samples>) => new Samples(...on)),
+		made(AuditResults, [Store, Clock, Ids], (...on: ConstructorParameters<typeof AuditResults>) => new AuditResults(...on)),
+		made(
+			SampleFindings,
+			[Store, Clock, Samples],
+			(...on: ConstructorParameters<typeof SampleFindings>) => new SampleFindings(...on),
+		),
+		made(
+			MonthlyReports,
+			[Store, Clock, Coverage, SampleFindings],
+			(...on: ConstructorParameters<typeof MonthlyReports>) => new MonthlyReports(...on),
+		),
+		made(
+			HeadMail,
+			[Store, Clock, Ids, Heads, NOTIFIERS],
+			(store: Store, now: Clock, ids: Ids, heads: Heads, notifiers: Notifiers) =>
+				new HeadMail({ store, clock: now, ids, randomness, heads, email: notifiers.get("email"), log }, settings),
+		),
+		made(HeadMailLoop, [HeadMail], (mail: HeadMail) => new HeadMailLoop(mail, HEAD_MAIL_LOOK_MS, log)),
+		made(Exports, [Store, Coverage], (...on: ConstructorParameters<typeof Exports>) => new Exports(...on)),
 		made(
 			Importer,
 			[Store, Clock, Ids, HANDS],
 			(store: Store, now: Clock, ids: Ids, hands: HandsParts) =>
 				new Importer(store, now, ids, {
 					kinds: importKinds,
-					writing: { assignments: assignmentsFromList({ ids, afterMoving: followingHouseholds(hands) }) },
+					writing: {
+						assignments: assignmentsFromList({ ids, afterMoving: followingHouseholds(hands) }),
+						capacities: capacitiesFromList(ids),
+					},
 					// Jars that came in by the thousand become due at once: the sweep forecasts them, a page at a time.
 					afterWriting: {
 						containers: async (tx, containerIds) => planContainers(tx, containerIds, await currentPolicy(tx), now.nowMs()),
@@ -283,6 +417,12 @@ function servicesModule(settings: Settings, parts: Parts): DynamicModule {
 				}),
 		),
 		made(
+			ChannelCheck,
+			[Store, Clock, Ids, NOTIFIERS],
+			(store: Store, now: Clock, ids: Ids, notifiers: Notifiers) =>
+				new ChannelCheck(store, now, ids, notifiers, settings.sendTimeoutMs),
+		),
+		made(
 			Dispatcher,
 			[Store, NOTIFIERS, Ids],
 			(store: Store, notifiers: Notifiers, ids: Ids) =>
@@ -296,9 +436,17 @@ function servicesModule(settings: Settings, parts: Parts): DynamicModule {
 		),
 		made(
 			Loops,
-			[Scheduler, Courier, WakeQueue, NOTIFIERS, Store],
-			(scheduler: Scheduler, courier: Courier, queue: WakeQueue, notifiers: Notifiers, store: Store) =>
-				new Loops(settings, scheduler, courier, queue, notifiers, store),
+			[Scheduler, Courier, WakeQueue, NOTIFIERS, SealingLoop, NightlyClearing, HeadMailLoop, Store],
+			(
+				scheduler: Scheduler,
+				courier: Courier,
+				queue: WakeQueue,
+				notifiers: Notifiers,
+				sealing: SealingLoop,
+				clearing: NightlyClearing,
+				headMail: HeadMailLoop,
+				store: Store,
+			) => new Loops(settings, scheduler, courier, queue, notifiers, sealing, clearing, headMail, store),
 		),
 	];
 	return {
@@ -310,10 +458,6 @@ function servicesModule(settings: Settings, parts: Parts): DynamicModule {
 
 function made(provide: InjectionToken, inject: InjectionToken[], useFactory: (...on: never[]) => unknown): Provider {
 	return { provide, inject, useFactory: useFactory as (...on: unknown[]) => unknown };
-}
-
-function databaseLocation(settings: Settings): string {
-	return settings.databaseUrl ?? join(settings.dataFolder, "jarwatch.sqlite");
 }
 
 /** What a notifier from another package may read: only what is meant for notifiers. */

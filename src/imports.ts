@@ -1,3 +1,4 @@
+import { capacityImport } from "./assignment/capacity-import.js";
 import { assignmentImport } from "./assignment/list.js";
 import { generatorImport } from "./generators/import.js";
 import { batteryImport, kitLotImport } from "./generators/kept-imports.js";
@@ -15,6 +16,7 @@ export const importKinds = [
 	areaImport,
 	holidayImport,
 	personImport,
+	capacityImport,
 	householdImport,
 	containerImport,
 	habitsImport,

@@ -1,7 +1,10 @@
 import type { OnApplicationShutdown } from "@nestjs/common";
+import type { HeadMailLoop } from "./audit/head-mail/loop.js";
 import type { Scheduler } from "./duties/scheduler.js";
+import type { SealingLoop } from "./ledger/sealing-loop.js";
 import type { Notifiers } from "./messages/channels/registry.js";
 import type { Courier } from "./messages/courier.js";
+import type { NightlyClearing } from "./personal/nightly.js";
 import type { WakeQueue } from "./queue/wake-queue.js";
 import type { Settings } from "./settings/settings.js";
 import type { Store } from "./store/store.js";
@@ -14,12 +17,20 @@ export class Loops implements OnApplicationShutdown {
 		private readonly courier: Courier,
 		private readonly queue: WakeQueue,
 		private readonly notifiers: Notifiers,
+		private readonly sealing: SealingLoop,
+		private readonly clearing: NightlyClearing,
+		private readonly headMail: HeadMailLoop,
 		private readonly store: Store,
 	) {}
 
 	/** Nothing runs by itself before this: whoever puts services together may call them instead. */
 	async start(): Promise<void> {
-		if (this.settings.roles.includes("scheduler")) this.scheduler.start();
+		if (this.settings.roles.includes("scheduler")) {
+			this.scheduler.start();
+			this.sealing.start();
+			this.clearing.start();
+			this.headMail.start();
+		}
 		if (this.settings.roles.includes("worker")) for (const notifier of this.notifiers.values()) notifier.open();
 		await this.courier.start({
 			works: this.settings.roles.includes("worker"),
@@ -30,6 +41,9 @@ export class Loops implements OnApplicationShutdown {
 	async onApplicationShutdown(): Promise<void> {
 		await this.scheduler.stop();
 		await this.courier.stop();
+		await this.sealing.stop();
+		await this.clearing.stop();
+		await this.headMail.stop();
 		await this.queue.stop();
 		for (const notifier of this.notifiers.values()) await notifier.close();
 		await this.store.close();

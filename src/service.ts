@@ -5,7 +5,9 @@ import { fastifyAdapter } from "./api/edge/adapter.js";
 import { appModule, type Parts } from "./app.module.js";
 import { newLog } from "./log/log.js";
 import { Loops } from "./loops.js";
+import { configurePages } from "./pages/configure.js";
 import type { Settings } from "./settings/settings.js";
+import { onceThere } from "./store/once-there.js";
 
 /** A service that is put together and doesn't yet do anything by itself. */
 export interface Service {
@@ -31,7 +33,11 @@ export async function preparedService(settings: Settings, parts: Partial<Parts> 
 		abortOnError: false,
 	});
 	app.enableShutdownHooks();
-	if (api) configureApi(app, settings, log);
+	if (api) {
+		configureApi(app, settings, log);
+		// The database is asked before anything is put in place: it may be away again.
+		await onceThere(() => configurePages(app, log, settings), { waitMs: parts.startWaitMs ?? 0, log });
+	}
 	await app.init();
 	let address: string | undefined;
 	return {
@@ -50,9 +56,9 @@ export async function preparedService(settings: Settings, parts: Partial<Parts> 
 	};
 }
 
-/** Puts a service together and starts it; the system's SIGTERM or SIGINT stops it in order. */
+/** Puts a service together, once its database is there, and starts it; the system's SIGTERM or SIGINT stops it in order. */
 export async function startedService(settings: Settings, parts: Partial<Parts> = {}): Promise<Service> {
-	const service = await preparedService(settings, parts);
+	const service = await preparedService(settings, { startWaitMs: settings.startWaitMs, ...parts });
 	await service.start();
 	return service;
 }

@@ -7,11 +7,25 @@ import type { Settings } from "../settings/settings.js";
 import { Store } from "../store/store.js";
 import { Clock } from "../time/clock.js";
 import { Ids } from "../time/ids.js";
+import { AccountsController } from "./access/accounts.js";
+import { ApiKeysController } from "./access/api-keys.js";
+import { AreaDutiesController } from "./access/area-duties.js";
+import { MeController } from "./access/me.js";
+import { SessionsController } from "./access/sessions.js";
+import { SignInController } from "./access/sign-in.js";
 import { AssignmentsController } from "./assignment/assignments.js";
 import { CapacitiesController } from "./assignment/capacities.js";
 import { HandOversController } from "./assignment/hand-overs.js";
 import { ProposalsController } from "./assignment/proposals.js";
 import { RoundsController } from "./assignment/rounds.js";
+import { CoverageController } from "./audit/coverage.js";
+import { CoverageRecordsController } from "./audit/coverage-records.js";
+import { ExportsController } from "./audit/exports.js";
+import { IncidentsController } from "./audit/incidents.js";
+import { ReadingChecksController } from "./audit/reading-checks.js";
+import { PrintSetting, ReportsController } from "./audit/reports.js";
+import { SampleVisitsController } from "./audit/sample-visits.js";
+import { SamplesController } from "./audit/samples.js";
 import { CalendarsController } from "./duties/calendars.js";
 import { TaskAnswersController } from "./duties/task-answers.js";
 import { TaskHandsController } from "./duties/task-hands.js";
@@ -25,6 +39,7 @@ import { HealthController } from "./health/health.js";
 import { Readiness } from "./health/readiness.js";
 import { IdempotentRequests } from "./idempotency/interceptor.js";
 import { KeptAnswers } from "./idempotency/kept-answers.js";
+import { LedgerChainController } from "./ledger/chain.js";
 import { LedgerController } from "./ledger/ledger.js";
 import { Gateways, GatewaysController } from "./messages/gateways.js";
 import { MessagesController } from "./messages/messages.js";
@@ -33,8 +48,10 @@ import { ReceiptsController } from "./messages/receipts.js";
 import { ReplaysController } from "./messages/replays.js";
 import { RepliesController } from "./messages/replies.js";
 import { TextsController } from "./messages/texts.js";
+import { WithheldController } from "./messages/withheld.js";
 import { Metrics } from "./metrics/metrics.js";
 import { MetricsController } from "./metrics/metrics-page.js";
+import { OwnDataController } from "./personal/own-data.js";
 import { AreasController } from "./programme/areas.js";
 import { GeneratorsController } from "./programme/generators.js";
 import { HolidaysController } from "./programme/holidays.js";
@@ -62,9 +79,16 @@ import { ResidualChecksController } from "./water/residual-checks.js";
 export const apiControllers: readonly Type[] = [
 	HealthController,
 	MetricsController,
+	SignInController,
+	SessionsController,
+	MeController,
+	AccountsController,
+	ApiKeysController,
+	AreaDutiesController,
 	AreasController,
 	HolidaysController,
 	PeopleController,
+	OwnDataController,
 	PushSubscriptionsController,
 	HouseholdsController,
 	AssignmentsController,
@@ -100,14 +124,24 @@ export const apiControllers: readonly Type[] = [
 	PreviewsController,
 	TextsController,
 	ReplaysController,
+	WithheldController,
 	ReceiptsController,
 	GatewaysController,
+	CoverageController,
+	CoverageRecordsController,
+	SamplesController,
+	IncidentsController,
+	SampleVisitsController,
+	ExportsController,
+	ReadingChecksController,
+	ReportsController,
 	LedgerController,
+	LedgerChainController,
 	ProgrammeController,
 	ImportsController,
 ];
 
-type ApiSettings = Pick<Settings, "sweepMs" | "roles" | "idempotencyMs"> & Partial<Pick<Settings, "channels">>;
+type ApiSettings = Pick<Settings, "sweepMs" | "roles" | "idempotencyMs"> & Partial<Pick<Settings, "channels" | "chromium">>;
 
 /** What the controllers need beside the services of the other rooms. */
 export function apiProviders(settings: ApiSettings): Provider[] {
@@ -132,6 +166,7 @@ export function apiProviders(settings: ApiSettings): Provider[] {
 			inject: [Store, Clock, Ids, DutyKinds],
 		},
 		{ provide: PushSetting, useValue: { webPush: settings.channels?.["web-push"] } },
+		{ provide: PrintSetting, useValue: new PrintSetting(settings.chromium) },
 		{
 			provide: IdempotentRequests,
 			useFactory: (store: Store, clock: Clock) =>
@@ -141,10 +176,11 @@ export function apiProviders(settings: ApiSettings): Provider[] {
 		{ provide: Gateways, useValue: { known: settings.channels?.inbound ?? {} } },
 		{
 			provide: Readiness,
-			useFactory: (store: Store, queue?: WakeQueue, scheduler?: Scheduler, dispatcher?: Dispatcher) =>
-				new Readiness(store, queue, sweeper(scheduler), settings.sweepMs, sender(dispatcher)),
+			useFactory: (store: Store, clock: Clock, queue?: WakeQueue, scheduler?: Scheduler, dispatcher?: Dispatcher) =>
+				new Readiness(store, queue, sweeper(scheduler), settings.sweepMs, sender(dispatcher), () => clock.nowMs()),
 			inject: [
 				Store,
+				Clock,
 				{ token: WakeQueue, optional: true },
 				{ token: Scheduler, optional: true },
 				{ token: Dispatcher, optional: true },

@@ -4,7 +4,7 @@ import type { Store } from "../store/store.js";
 import type { Transaction } from "../store/unit-of-work.js";
 import type { Clock } from "../time/clock.js";
 import type { Ids } from "../time/ids.js";
-import { type AfterMoving, moveHouseholds } from "./moves.js";
+import { type AfterMoving, type HouseholdMove, moveHouseholds } from "./moves.js";
 import { areaNamed, assertStandsOver, volunteerNamed } from "./people.js";
 import { assertRoom } from "./stated-room.js";
 import { assertSame, type ReadVersion, tagOf } from "./version.js";
@@ -113,6 +113,37 @@ export class Assignments {
 			);
 			const moves = hers.map(({ id, volunteerId }) => ({ householdId: id, fromId: volunteerId, toId: to.id }));
 			return moveHouseholds(tx, this.parts, moves, { actor, nowMs: this.clock.nowMs(), because: `area ${areaCode} by hand` });
+		});
+	}
+
+	/**
+	 * Gives households that somebody chose from a list to one volunteer, or to nobody: all of them, or none.
+	 * @param chosen each with whom the list said looks after it; none: nobody
+	 * @returns how many changed hands
+	 * @throws InputError `unknown-subject`, `not-allowed` (a volunteer who is away, more than she can take on), `conflict` (409) that names
+	 * the households which somebody else has given away since
+	 */
+	assignChosen(
+		chosen: readonly { readonly householdCode: string; readonly volunteerCode: string | null }[],
+		toCode: string | null,
+	): Promise<number> {
+		return this.store.work.run(async (tx) => {
+			const to = toCode === null ? null : await volunteerNamed(tx, toCode, "/volunteerCode");
+			const moves: HouseholdMove[] = [];
+			const changed: string[] = [];
+			// Always in one order: two who choose the same ones wait for each other once.
+			for (const { householdCode, volunteerCode } of chosen.toSorted((a, b) => (a.householdCode < b.householdCode ? -1 : 1))) {
+				const { id, volunteerId, ...now } = await lockedOf(tx, householdCode);
+				if (now.volunteerCode !== volunteerCode) changed.push(`${householdCode} (now with ${now.volunteerCode ?? "nobody"})`);
+				moves.push({ householdId: id, fromId: volunteerId, toId: to?.id ?? null });
+			}
+			if (changed.length > 0)
+				throw new InputError("conflict", `Somebody else has given households away meanwhile: ${changed.join(", ")}.`, {
+					status: 409,
+				});
+			const coming = moves.flatMap(({ householdId, fromId, toId }) => (fromId === toId ? [] : [householdId]));
+			if (to) await assertRoom(tx, to, coming, "/volunteerCode");
+			return moveHouseholds(tx, this.parts, moves, { actor: "office", nowMs: this.clock.nowMs(), because: "by hand" });
 		});
 	}
 

@@ -35,8 +35,8 @@ export class Decisions {
 		return this.store.work.run(async (tx) => {
 			const proposal = await this.open(tx, id, read);
 			const to = volunteerCode === null ? null : await volunteerNamed(tx, volunteerCode, "/volunteerCode");
-			const [line] = await tx.query<{ householdId: string } & Place>(
-				`SELECT l.household_id, COALESCE(h.latitude_deg, a.latitude_deg) AS latitude_deg, COALESCE(h.longitude_deg, a.longitude_deg) AS longitude_deg
+			const [line] = await tx.query<{ householdId: string; toId: string | null } & Place>(
+				`SELECT l.household_id, l.to_id, COALESCE(h.latitude_deg, a.latitude_deg) AS latitude_deg, COALESCE(h.longitude_deg, a.longitude_deg) AS longitude_deg
 				 FROM assignment_proposal_line l JOIN household h ON h.id = l.household_id JOIN area a ON a.id = h.area_id
 				 WHERE l.proposal_id = $1 AND h.code = $2`,
 				[id, householdCode],
@@ -54,6 +54,10 @@ export class Decisions {
 				"UPDATE assignment_proposal_line SET to_id = $3, to_km = $4, state = 'by hand' WHERE proposal_id = $1 AND household_id = $2",
 				[id, line.householdId, to?.id ?? null, km],
 			);
+			const about = { subjectKind: "assignment proposal", subjectId: id, areaId: proposal.areaId };
+			const detail = { householdId: line.householdId, beforeId: line.toId, afterId: to?.id ?? null };
+			const action = "proposed assignment changed by hand";
+			await record(tx, this.ids, [{ ...about, atMs: this.clock.nowMs(), actor: "office", action, detail }]);
 			return this.moveOn(tx, proposal, "version = version + 1", []);
 		});
 	}

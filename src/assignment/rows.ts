@@ -33,6 +33,7 @@ export type AbsenceReason = "ill" | "on leave" | "left";
 /** A volunteer who is away, or has left for good. */
 @Entity("absence")
 @Index("absence_one_open", ["personId"], { unique: true, where: "returned_at_ms IS NULL" })
+@Index("absence_next", ["nextAtMs"], { where: "next_at_ms IS NOT NULL" })
 export class AbsenceRow {
 	@IdColumn() id!: string;
 	@Index("absence_person") @ForeignKey(() => PersonRow) @TextColumn() personId!: string;
@@ -43,6 +44,12 @@ export class AbsenceRow {
 	@TextColumn(optional) untilOn!: string | null;
 	@InstantColumn() recordedAtMs!: number;
 	@InstantColumn(optional) returnedAtMs!: number | null;
+	/** Who gets everything on the first day; none: it is proposed. */
+	@ForeignKey(() => PersonRow) @TextColumn(optional) toId!: string | null;
+	/** When it was handed over, or proposed; none: the first day is still to come. */
+	@InstantColumn(optional) beganAtMs!: number | null;
+	/** When it begins or ends by itself; none: never, or that is over. */
+	@InstantColumn(optional) nextAtMs!: number | null;
 }
 
 /** One thing that was given to somebody else because of an absence, so that it can be given back. */
@@ -50,7 +57,7 @@ export class AbsenceRow {
 export class HandedOverRow {
 	@IdColumn() id!: string;
 	@Index("handed_over_absence") @ForeignKey(() => AbsenceRow) @TextColumn() absenceId!: string;
-	@TextColumn() kind!: "household" | "jar" | "task";
+	@TextColumn() kind!: "household" | "jar" | "generator" | "task";
 	@TextColumn() subjectId!: string;
 	@ForeignKey(() => PersonRow) @TextColumn() toId!: string;
 	@InstantColumn() atMs!: number;

@@ -132,9 +132,7 @@ interface Usual {
 
 function candidateOf(volunteer: VolunteerFacts, elsewhere: Elsewhere | undefined, { policy, terms, litres }: Usual): Candidate {
 	const { id, latitudeDeg, longitudeDeg, language, mostLitresPerDay, mostHoursPerWeek } = volunteer;
-	const days = (JSON.parse(volunteer.workingDays) as number[]).length;
-	const most =
-		volunteer.mostHouseholds ?? Math.max(1, Math.round((policy.assignment.householdsPerWorkingDay * days) / terms.visitsPerWeek));
+	const most = mostHouseholdsOf(volunteer, policy);
 	const visitHours = (terms.visitsPerWeek * terms.visitMinutes) / 60;
 	const left = (all: number | null, taken: number) => (all === null ? null : Math.max(0, all - taken));
 	return {
@@ -146,6 +144,15 @@ function candidateOf(volunteer: VolunteerFacts, elsewhere: Elsewhere | undefined
 		mostLitresPerDay: left(mostLitresPerDay, (elsewhere?.persons ?? 0) * litres),
 		mostHoursPerWeek: left(mostHoursPerWeek, (elsewhere?.households ?? 0) * visitHours),
 	};
+}
+
+/** @returns how many households a volunteer can take on: as she has said, else by her working days */
+export function mostHouseholdsOf(
+	{ mostHouseholds, workingDays }: { readonly mostHouseholds: number | null; readonly workingDays: string },
+	{ assignment: { householdsPerWorkingDay, visitsPerWeek } }: Policy,
+): number {
+	const days = (JSON.parse(workingDays) as number[]).length;
+	return mostHouseholds ?? Math.max(1, Math.round((householdsPerWorkingDay * days) / visitsPerWeek));
 }
 
 function termsOf({ assignment }: Policy): AssignmentTerms {

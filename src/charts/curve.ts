@@ -1,6 +1,7 @@
 import type { ScaleLinear } from "d3-scale";
 import { area, line } from "d3-shape";
 import { COLOURS, STROKES } from "./marks.js";
+import type { StrengthWords } from "./strength-words.js";
 import { element, label, rounded } from "./svg.js";
 
 /** One day of a strength curve. */
@@ -48,20 +49,20 @@ function gridParts(x: Scale, y: Scale): string[] {
 const TICKS = 6;
 
 /** @returns ticks with their numbers, the axis of days, and what either axis counts */
-export function axisParts(x: Scale, y: Scale): string[] {
+export function axisParts(x: Scale, y: Scale, words: StrengthWords): string[] {
 	const [left = 0, right = 0] = x.range();
 	const [floor = 0] = y.range();
 	return [
-		label(8, AXIS_NAME_AT, "available chlorine, g/L"),
-		...y.ticks(TICKS).map((tick) => label(left - 7, y(tick) + 5, y.tickFormat(TICKS)(tick), { "text-anchor": "end" })),
+		label(8, AXIS_NAME_AT, words.strengthAxis),
+		...y.ticks(TICKS).map((tick) => label(left - 7, y(tick) + 5, words.number(tick), { "text-anchor": "end" })),
 		...x
 			.ticks(TICKS)
 			.flatMap((tick) => [
 				element("path", { d: `M${rounded(x(tick))} ${floor}v5`, stroke: COLOURS.ink, "stroke-width": 1 }),
-				label(x(tick), floor + 20, x.tickFormat(TICKS)(tick), { "text-anchor": "middle" }),
+				label(x(tick), floor + 20, words.number(tick), { "text-anchor": "middle" }),
 			]),
 		element("path", { d: `M${left} ${floor}H${right}`, stroke: COLOURS.ink, "stroke-width": 1.2 }),
-		label((left + right) / 2, floor + 41, "days since it was made", { "text-anchor": "middle" }),
+		label((left + right) / 2, floor + 41, words.dayAxis, { "text-anchor": "middle" }),
 	];
 }
 

@@ -1,4 +1,6 @@
+import { lettersOn, widthOf } from "./letters.js";
 import { COLOURS, dayMark, onLight, STROKES, testBar } from "./marks.js";
+import type { StrengthWords } from "./strength-words.js";
 import { element, label } from "./svg.js";
 
 /** What a legend names beside the curve; what is absent isn't drawn. */
@@ -18,10 +20,19 @@ interface Entry {
 	readonly sample: (x: number, y: number) => string[];
 }
 
+/** Of a picture of 420 units. */
 const COLUMNS_AT = [12, 214] as const;
-const ROW = 24;
+const COLUMN = 202;
+const WORDS_AT = 38;
+const ROW = 25;
 
-function entriesOf({ limitGPerL, today, retest, closedTest, openTest }: Named): Entry[] {
+/** Words that don't fit beside each other stand below each other. */
+function columnsFor(entries: readonly Entry[]): readonly number[] {
+	const fit = entries.every(({ words }) => WORDS_AT + widthOf(words, lettersOn(420)) <= COLUMN);
+	return fit ? COLUMNS_AT : COLUMNS_AT.slice(0, 1);
+}
+
+function entriesOf({ limitGPerL, today, retest, closedTest, openTest }: Named, words: StrengthWords): Entry[] {
 	const across = (stroke: keyof typeof STROKES) => (x: number, y: number) => [
 		element("path", { d: `M${x} ${y + 9}h28`, fill: "none", ...STROKES[stroke] }),
 	];
@@ -32,30 +43,31 @@ function entriesOf({ limitGPerL, today, retest, closedTest, openTest }: Named): 
 	const bar = (isOpen: boolean) => (x: number, y: number) => onLight(testBar(x + 14, y + 17, y + 1, isOpen), STROKES.test);
 	const mark = (kind: "today" | "retest") => (x: number, y: number) => dayMark(kind, x + 14, y + 10, y + 20);
 	return [
-		{ words: "expected (median)", sample: across("median") },
-		{ words: "90 % interval", sample: band },
-		{ words: `usable limit ${shown(limitGPerL)} g/L`, sample: across("limit") },
-		...(closedTest ? [{ words: "what a test said", sample: bar(false) }] : []),
-		...(openTest ? [{ words: "test: this or more", sample: bar(true) }] : []),
-		...(today === undefined ? [] : [{ words: `today, day ${shown(today)}`, sample: mark("today") }]),
+		{ words: words.median, sample: across("median") },
+		{ words: words.interval, sample: band },
+		{ words: words.limit(limitGPerL), sample: across("limit") },
+		...(closedTest ? [{ words: words.test, sample: bar(false) }] : []),
+		...(openTest ? [{ words: words.openTest, sample: bar(true) }] : []),
+		...(today === undefined ? [] : [{ words: words.today(today), sample: mark("today") }]),
 		...(retest === undefined
 			? []
-			: [{ words: `test ${retest.isNow ? "now" : "again"}, day ${shown(retest.day)}`, sample: mark("retest") }]),
+			: [{ words: (retest.isNow ? words.testNow : words.testAgain)(retest.day), sample: mark("retest") }]),
 	];
 }
 
 /** @returns how much room the legend takes, margin included */
-export function legendHeight(named: Named): number {
-	return Math.ceil(entriesOf(named).length / COLUMNS_AT.length) * ROW + 6;
+export function legendHeight(named: Named, words: StrengthWords): number {
+	const entries = entriesOf(named, words);
+	return Math.ceil(entries.length / columnsFor(entries).length) * ROW + 6;
 }
 
-/** @returns the legend in two columns from a height on */
-export function legendParts(named: Named, top: number): string[] {
-	return entriesOf(named).flatMap(({ words, sample }, i) => {
-		const x = COLUMNS_AT[i % COLUMNS_AT.length] as number;
-		const y = top + Math.floor(i / COLUMNS_AT.length) * ROW;
-		return [...sample(x, y), label(x + 38, y + 14, words)];
+/** @returns the legend from a height on, in two columns where they have room */
+export function legendParts(named: Named, top: number, said: StrengthWords): string[] {
+	const entries = entriesOf(named, said);
+	const columns = columnsFor(entries);
+	return entries.flatMap(({ words, sample }, i) => {
+		const x = columns[i % columns.length] as number;
+		const y = top + Math.floor(i / columns.length) * ROW;
+		return [...sample(x, y), label(x + WORDS_AT, y + 14, words)];
 	});
 }
-
-const shown = (value: number): string => String(Math.round(value * 10) / 10);

@@ -1,7 +1,9 @@
 import { scaleLinear } from "d3-scale";
 import { axisParts, type ChartPoint, curveParts, type Scale } from "./curve.js";
 import { legendHeight, legendParts, type Named } from "./legend.js";
+import { lettersOn } from "./letters.js";
 import { COLOURS, dayMark, onLight, STROKES, testBar } from "./marks.js";
+import { STRENGTH_IN_ENGLISH, type StrengthWords } from "./strength-words.js";
 import { element, escaped, label, rounded } from "./svg.js";
 
 /** What a test said by itself. */
@@ -25,11 +27,13 @@ export interface StrengthChart {
 	readonly todayDay: number;
 	/** None: no test is asked for. */
 	readonly retestDay: number | null;
+	/** What stands beside it, where that isn't to be English. */
+	readonly words?: StrengthWords;
 }
 
-// Drawn for a phone: 14 units in 420 are 11 px on a screen of 360 px with its margins.
 const WIDTH = 420;
-const LEFT = 36;
+const LETTERS = lettersOn(WIDTH);
+const LEFT = 46;
 const RIGHT = 404;
 const TOP = 74;
 const FLOOR = 280;
@@ -48,7 +52,7 @@ const SHOWN_WIDTH = 540;
  * @throws RangeError for fewer than two points, days that don't rise, or a number that isn't finite where it must be
  */
 export function strengthChartSvg(chart: StrengthChart): string {
-	const { points, tests, limitGPerL, todayDay, retestDay } = chart;
+	const { points, tests, limitGPerL, todayDay, retestDay, words = STRENGTH_IN_ENGLISH } = chart;
 	const [from, until] = drawnDays(chart);
 	const tops = tests.map(({ lowGPerL, highGPerL }) => (highGPerL === Number.POSITIVE_INFINITY ? lowGPerL * 1.15 : highGPerL));
 	const highest = Math.max(limitGPerL, ...points.map(({ highGPerL }) => highGPerL), ...tops);
@@ -62,20 +66,20 @@ export function strengthChartSvg(chart: StrengthChart): string {
 		closedTest: tests.some(({ day, highGPerL }) => isDrawn(day) && Number.isFinite(highGPerL)),
 		openTest: tests.some(({ day, highGPerL }) => isDrawn(day) && !Number.isFinite(highGPerL)),
 	};
-	const height = LEGEND_AT + legendHeight(named);
+	const height = LEGEND_AT + legendHeight(named, words);
 	const parts = [
 		`<title>${escaped(chart.title)}</title>`,
 		`<desc>${escaped(chart.description)}</desc>`,
 		element("rect", { width: WIDTH, height, fill: COLOURS.paper }),
 		label(8, 24, chart.title, { "font-size": 16, "font-weight": 600 }),
 		...curveParts(points, limitGPerL, x, y),
-		...axisParts(x, y),
+		...axisParts(x, y, words),
 		...dayMarks(named, x),
 		...tests.filter(({ day }) => isDrawn(day)).flatMap((test) => testParts(test, x, y)),
-		...legendParts(named, LEGEND_AT),
+		...legendParts(named, LEGEND_AT, words),
 	];
 	const size = `width="${SHOWN_WIDTH}" height="${rounded((SHOWN_WIDTH * height) / WIDTH)}" viewBox="0 0 ${WIDTH} ${height}"`;
-	return `<svg xmlns="http://www.w3.org/2000/svg" ${size} role="img" font-family="system-ui, sans-serif" font-size="14" fill="${COLOURS.ink}">\n${parts.join("\n")}\n</svg>\n`;
+	return `<svg xmlns="http://www.w3.org/2000/svg" ${size} role="img" font-family="system-ui, sans-serif" font-size="${LETTERS}" fill="${COLOURS.ink}">\n${parts.join("\n")}\n</svg>\n`;
 }
 
 function testParts({ day, lowGPerL, highGPerL }: ChartTest, x: Scale, y: Scale): string[] {

@@ -19,10 +19,12 @@ export function element(
 	return inside.length === 0 ? `<${name}${written}/>` : `<${name}${written}>${inside.join("")}</${name}>`;
 }
 
-/** @returns a text element */
+/** @returns a text element; what is written from the right keeps its order in a picture whose places count from the left. Source: Unicode UAX #9, section 2.4 */
 export function label(x: number, y: number, text: string, attributes: Readonly<Record<string, string | number>> = {}): string {
-	return element("text", { x, y, ...attributes }, escaped(text));
+	return element("text", { x, y, ...attributes }, escaped(FROM_RIGHT.test(text) ? `\u2068${text}\u2069` : text));
 }
+
+const FROM_RIGHT = /[\p{Script=Arabic}\p{Script=Hebrew}]/u;
 
 /** @returns a length to a tenth: finer isn't seen */
 export function rounded(length: number): number {

@@ -9,6 +9,13 @@ export interface Outlets {
 	readonly write: (path: string, text: string) => Promise<void>;
 }
 
+/** A command has done what was asked, and what it found is told by the exit code. */
+export class Ended extends Error {
+	constructor(readonly exitCode: number) {
+		super(`ended with ${exitCode}`);
+	}
+}
+
 /** Puts a command with its options into the program. */
 export type AddCommand = (program: Command, outlets: Outlets) => void;
 
@@ -19,7 +26,7 @@ const MISUSED = 2;
  * Runs the command that the arguments name.
  *
  * @param args without the interpreter and the file
- * @returns 0; 2 where the arguments are wrong, with everything that is wrong written to `err`
+ * @returns 0; what a command ended with; 2 where the arguments are wrong, with everything that is wrong written to `err`
  * @throws whatever isn't the asker's to mend
  */
 export async function exitCodeOf(args: readonly string[], commands: readonly AddCommand[], outlets: Outlets): Promise<number> {
@@ -34,6 +41,7 @@ export async function exitCodeOf(args: readonly string[], commands: readonly Add
 		return 0;
 	} catch (error) {
 		if (error instanceof CommanderError) return error.exitCode === 0 ? 0 : MISUSED;
+		if (error instanceof Ended) return error.exitCode;
 		if (!(error instanceof InputError)) throw error;
 		outlets.err(`${error.message}\n`);
 		return MISUSED;

@@ -61,10 +61,24 @@ export async function demoDays(
 	place: District,
 	{ days, startAtMs }: DemoOptions,
 ): Promise<DemoSummary> {
-	const store = services.get(Store);
-	const calendars = services.get(Calendars);
-	const loaded = await loadDistrict(store, place, async (tx, batchIds) => {
-		const moment = { policy: await currentPolicy(tx), nowMs: clock.nowMs() };
+	const loaded = await loadPlanned(services.get(Store), services.get(Calendars), place, clock.nowMs());
+	const events: TimelineEvent[] = [];
+	if (loaded === "loaded") {
+		const run = new DemoRun(demoServices(services, clock), notifier, place, (event) => void events.push(event));
+		await run.until(startAtMs + days * DAY_MS);
+	}
+	return { district: place, loaded, events };
+}
+
+/** Loads an invented district with its forecasts and its plans of work: all of it or, where the database holds something else, nothing. */
+export function loadPlanned(
+	store: Store,
+	calendars: Calendars,
+	place: District,
+	nowMs: number,
+): Promise<"loaded" | "there already"> {
+	return loadDistrict(store, place, async (tx, batchIds) => {
+		const moment = { policy: await currentPolicy(tx), nowMs };
 		await writeStockHistory(tx, place);
 		await refreshForecasts(tx, calendars, batchIds, moment.policy, moment.nowMs);
 		const containers = place.containers.map(({ id }) => id);
@@ -81,10 +95,4 @@ export async function demoDays(
 			moment,
 		);
 	});
-	const events: TimelineEvent[] = [];
-	if (loaded === "loaded") {
-		const run = new DemoRun(demoServices(services, clock), notifier, place, (event) => void events.push(event));
-		await run.until(startAtMs + days * DAY_MS);
-	}
-	return { district: place, loaded, events };
 }

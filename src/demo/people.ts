@@ -78,6 +78,8 @@ export function peopleOf(places: Places, newId: () => string): People {
 		channels: [],
 		active: true,
 		optedOutAtMs: null,
+		consentedAtMs: null,
+		erasedAtMs: null,
 	});
 	const healthOffice = person("health office", "H1", "Rehema", "en", places.district.id);
 	const supervisors = SUPERVISORS.map(([firstName, language], i) => ({

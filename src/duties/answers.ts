@@ -1,6 +1,7 @@
 import { InputError } from "../errors/errors.js";
 import { record } from "../ledger/ledger.js";
 import { type NewMessage, withdrawMessages } from "../messages/outbox.js";
+import { fillingsOf, isTextName } from "../messages/text-names.js";
 import { post, type Wake } from "../messages/wake.js";
 import { setDue } from "../programme/due.js";
 import { currentPolicy } from "../programme/policy.js";
@@ -10,8 +11,9 @@ import type { Clock } from "../time/clock.js";
 import type { Ids } from "../time/ids.js";
 import type { Answered, Moment, TaskAnswer, Telling } from "./kind.js";
 import type { DutyKinds } from "./kinds.js";
+import { oneTask } from "./one-task.js";
 import { notBeforeMs, type Reachable, reachablePeople } from "./reachable.js";
-import { TaskRow } from "./rows.js";
+import type { TaskRow } from "./rows.js";
 
 /** Takes answers to tasks, from whichever way they came. */
 export class Answers {
@@ -32,10 +34,12 @@ export class Answers {
 	take(taskId: string, answer: TaskAnswer, byPersonId: string | null): Promise<Answered> {
 		return this.store.work.run(async (tx) => {
 			const moment: Moment = { nowMs: this.clock.nowMs(), policy: await currentPolicy(tx) };
-			const task = await tx.manager.findOneBy(TaskRow, { id: taskId });
+			const task = await oneTask(tx, taskId);
 			if (!task) throw new InputError("unknown-task", "There is no such task.", { status: 404 });
 			if (task.state !== "open") throw alreadyClosed(task);
-			const answered = await this.kinds.named(task.kind).take(tx, task, answer, byPersonId, moment);
+			const taken = await this.kinds.named(task.kind).take(tx, task, answer, byPersonId, moment);
+			const because = answer.kind === "cannot" ? answer.because : undefined;
+			const answered = because === undefined ? taken : { ...taken, outcome: { ...taken.outcome, because } };
 			if (answered.accepted) await this.close(tx, task, answered, byPersonId, moment.nowMs);
 			await this.tell(tx, task, answered, byPersonId, moment);
 			return answered;
@@ -93,7 +97,8 @@ export class Answers {
 		const messages: NewMessage[] = [];
 		const add = (to: Reachable | undefined, telling: Telling | undefined, key: string, notBefore: number) => {
 			if (!to || !telling) return;
-			const fill = { ...telling.fill, code: task.code, name: person?.name ?? "-" };
+			const fill: Record<string, string | number> = { ...telling.fill, code: task.code };
+			if (isTextName(telling.text) && "name" in fillingsOf(telling.text)) fill["name"] = person?.name ?? "-";
 			const common = { id: this.ids.next(), taskId: null, recipientId: to.id, createdAtMs: nowMs, notBeforeMs: notBefore };
 			messages.push({ ...telling, ...common, fill, idempotencyKey: `${task.id}.${key}` });
 		};

@@ -7,14 +7,14 @@ import { needChanged } from "../stock/due-work.js";
 import { placeholders, valuesOf } from "../store/sql.js";
 import type { Transaction } from "../store/unit-of-work.js";
 import type { Ids } from "../time/ids.js";
-import type { Brief, DutyKind } from "./kind.js";
+import type { Brief } from "./kind.js";
 import type { DutyKinds } from "./kinds.js";
 import { ladderOf, stepAtMs } from "./ladder.js";
 import { notBeforeMs, type Reachable, reachablePeople } from "./reachable.js";
 
 /** One thing that changes hands; a household has done so already. */
 export interface Piece {
-	readonly kind: "household" | "jar" | "task";
+	readonly kind: "household" | "jar" | "generator" | "task";
 	readonly id: string;
 	readonly fromId: string | null;
 	readonly toId: string;
@@ -95,13 +95,16 @@ export async function tasksAbout(
 }
 
 /**
- * Gives jars and open tasks to other people, tells the new one of each task, and both of all that changed hands between them.
+ * Gives jars, generators and open tasks to other people, tells the new one of each task, and both of all that changed hands between them.
  * Tasks keep their codes; the ladder begins anew with the new person, who has heard nothing yet.
  */
 export async function changeHands(tx: Transaction, parts: HandsParts, pieces: readonly Piece[], moving: Moving): Promise<void> {
 	if (pieces.length === 0) return;
-	const jars = pieces.filter(({ kind }) => kind === "jar");
-	for (let from = 0; from < jars.length; from += PAGE) await moveJars(tx, parts, jars.slice(from, from + PAGE), moving);
+	for (const thing of THINGS) {
+		const things = pieces.filter(({ kind }) => kind === thing.kind);
+		for (let from = 0; from < things.length; from += PAGE)
+			await moveThings(tx, parts, thing, things.slice(from, from + PAGE), moving);
+	}
 	const policy = await currentPolicy(tx);
 	const tasks = pieces.filter(({ kind }) => kind === "task");
 	const people = await reachablePeople(
@@ -115,24 +118,36 @@ export async function changeHands(tx: Transaction, parts: HandsParts, pieces: re
 	await post(tx, parts.wake, told(parts.ids, pieces, people, moving));
 }
 
-async function moveJars(tx: Transaction, { ids }: HandsParts, jars: readonly Piece[], moving: Moving): Promise<void> {
-	const { text, parameters } = valuesOf(jars.map(({ id, fromId, toId }) => [id, toId, fromId]));
-	const moved = await tx.query<{ id: string; code: string; areaId: string; keeperId: string }>(
-		`UPDATE batch SET keeper_id = v.column2 FROM (VALUES ${text}) AS v WHERE batch.id = v.column1
-		 AND batch.keeper_id IS NOT DISTINCT FROM CAST(v.column3 AS text) RETURNING batch.id, batch.code, batch.area_id, batch.keeper_id`,
+/** What somebody keeps or runs, and the column that says who. */
+const THINGS = [
+	{ kind: "jar", table: "batch", column: "keeper_id", action: "jar handed over" },
+	{ kind: "generator", table: "generator", column: "operator_id", action: "generator handed over" },
+] as const;
+
+async function moveThings(
+	tx: Transaction,
+	{ ids }: HandsParts,
+	{ table, column, action }: (typeof THINGS)[number],
+	things: readonly Piece[],
+	moving: Moving,
+): Promise<void> {
+	const { text, parameters } = valuesOf(things.map(({ id, fromId, toId }) => [id, toId, fromId]));
+	const moved = await tx.query<{ id: string; code: string; areaId: string; toId: string }>(
+		`UPDATE ${table} SET ${column} = v.column2 FROM (VALUES ${text}) AS v WHERE ${table}.id = v.column1
+		 AND ${table}.${column} IS NOT DISTINCT FROM CAST(v.column3 AS text) RETURNING ${table}.id, ${table}.code, ${table}.area_id, ${table}.${column} AS to_id`,
 		parameters,
 	);
 	await record(
 		tx,
 		ids,
-		moved.map(({ id, code, areaId, keeperId }) => ({
+		moved.map(({ id, code, areaId, toId }) => ({
 			atMs: moving.nowMs,
 			actor: moving.actor,
-			action: "jar handed over",
-			subjectKind: "batch",
+			action,
+			subjectKind: table,
 			subjectId: id,
 			areaId,
-			detail: { code, toId: keeperId, because: moving.because },
+			detail: { code, toId, because: moving.because },
 		})),
 	);
 }
@@ -149,18 +164,20 @@ async function moveTasks(
 	moving: MovingTasks,
 ): Promise<void> {
 	const { actor, nowMs, because, policy, people } = moving;
-	const known = await tx.query<{ id: string; kind: string }>(
-		`SELECT id, kind FROM task WHERE id IN (${placeholders(tasks.length)})`,
+	const known = await tx.query<{ id: string; kind: string; brief: string }>(
+		`SELECT id, kind, brief FROM task WHERE id IN (${placeholders(tasks.length)})`,
 		tasks.map(({ id }) => id),
 	);
-	const kindOf = new Map(known.map(({ id, kind }) => [id, kinds.named(kind)]));
-	const fromMs = (kind: DutyKind | undefined, person: Reachable | undefined) =>
-		!person || (kind?.isUrgent && policy.urgentBreaksQuietHours) ? nowMs : notBeforeMs(person, nowMs);
+	const isUrgent = new Map(known.map(({ id, kind, brief }) => [id, kinds.named(kind).isUrgent(JSON.parse(brief) as Brief)]));
+	const kindOf = new Map(known.map(({ id, kind }) => [id, kind]));
+	const fromMs = (id: string, person: Reachable | undefined) =>
+		!person || (isUrgent.get(id) && policy.urgentBreaksQuietHours) ? nowMs : notBeforeMs(person, nowMs);
 	const { text, parameters } = valuesOf(
 		tasks.map(({ id, fromId, toId }) => {
-			const [kind, person] = [kindOf.get(id), people.get(toId)];
-			const beginMs = fromMs(kind, person);
-			return [id, toId, fromId, beginMs, stepAtMs(ladderOf(policy, kind?.name ?? ""), 0, beginMs, person)];
+			const person = people.get(toId);
+			const beginMs = fromMs(id, person);
+			const ladder = ladderOf(policy, kindOf.get(id) ?? "", isUrgent.get(id));
+			return [id, toId, fromId, beginMs, stepAtMs(ladder, 0, beginMs, person)];
 		}),
 	);
 	const moved = await tx.query<{ id: string; code: string; kind: string; areaId: string; assigneeId: string; brief: string }>(
@@ -190,9 +207,9 @@ async function moveTasks(
 				recipientId: assigneeId,
 				text: kinds.named(kind).texts.first,
 				fill: { ...(JSON.parse(brief) as Brief), code },
-				urgent: kinds.named(kind).isUrgent,
+				urgent: isUrgent.get(id) ?? false,
 				createdAtMs: nowMs,
-				notBeforeMs: fromMs(kinds.named(kind), person),
+				notBeforeMs: fromMs(id, person),
 			},
 		];
 	});
@@ -233,7 +250,11 @@ function told(ids: Ids, pieces: readonly Piece[], people: ReadonlyMap<string, Re
 	return [...pairs.values()].flatMap((between) => {
 		const [{ fromId, toId }] = between as [Piece];
 		const count = (kind: Piece["kind"]) => between.filter((piece) => piece.kind === kind).length;
-		const fill = { households: count("household"), jars: count("jar"), tasks: count("task") };
+		const generators = count("generator");
+		const fill = {
+			...{ households: count("household"), jars: count("jar"), tasks: count("task") },
+			...(generators > 0 && { generators }),
+		};
 		const [from, to] = [people.get(fromId ?? ""), people.get(toId)];
 		const message = (person: Reachable | undefined, text: string, filled: NewMessage["fill"]): NewMessage[] => {
 			if (!person) return [];
@@ -243,8 +264,8 @@ function told(ids: Ids, pieces: readonly Piece[], people: ReadonlyMap<string, Re
 		};
 		if (fromId === null) return message(to, "work.new", { households: fill.households });
 		return [
-			...message(to, "work.taken", { ...fill, name: from?.name ?? "-" }),
-			...message(from, "work.given", { ...fill, name: to?.name ?? "-" }),
+			...message(to, generators > 0 ? "work.takenAll" : "work.taken", { ...fill, name: from?.name ?? "-" }),
+			...message(from, generators > 0 ? "work.givenAll" : "work.given", { ...fill, name: to?.name ?? "-" }),
 		];
 	});
 }

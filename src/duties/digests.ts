@@ -3,22 +3,25 @@ import { digestTextFor, firstPack, lastOfEachTask, type Member } from "../messag
 import { type NewMessage, putIntoOutbox, withdrawMessages } from "../messages/outbox.js";
 import type { Wake } from "../messages/wake.js";
 import { currentPolicy, type Policy } from "../programme/policy.js";
-import { placeholders, valuesOf } from "../store/sql.js";
+import { among, placeholders, valuesOf } from "../store/sql.js";
 import type { Store } from "../store/store.js";
 import type { Transaction } from "../store/unit-of-work.js";
 import type { Clock } from "../time/clock.js";
 import type { Ids } from "../time/ids.js";
 import { dayAfter, instantOfLocal, localDateOf, nextContactInstant } from "../time/local.js";
 import { notBeforeMs, type Reachable, reachablePeople } from "./reachable.js";
-import { segmentsOfDay, segmentsOfMonth } from "./segments-spent.js";
-
-const PEOPLE_A_PAGE = 100;
+import { countLetGo, type MonthSpent, segmentsOfDay, segmentsOfMonth, spentSince } from "./segments-spent.js";
 
 interface Held extends Member {
 	readonly id: string;
 	readonly recipientId: string;
 	readonly channels: string | null;
 	readonly heldBecause: string | null;
+	/** It was tried before it was held again: on this channel, with so many failures. */
+	readonly channel: string | null;
+	readonly tries: number;
+	/** Since when it could have gone before it was held again; none: it was always held. */
+	readonly waitsSinceMs: number | null;
 }
 
 /** Why a message waits for another day. */
@@ -44,43 +47,44 @@ export class Digests {
 		private readonly clock: Clock,
 		private readonly ids: Ids,
 		private readonly wake: Wake,
+		private readonly peopleAPage = 100,
 	) {}
 
 	/** @returns how many messages were let go */
 	async release(): Promise<number> {
-		for (let released = 0; ; ) {
-			const nowMs = this.clock.nowMs();
-			const [due] = await this.store.query("SELECT id FROM message WHERE held_until_ms <= $1 LIMIT 1", [nowMs]);
-			if (!due) return released;
-			const page = await this.store.work.run((tx) => this.page(tx, nowMs));
-			if (page.seen === 0) return released;
-			released += page.released;
-		}
-	}
-
-	private async page(tx: Transaction, nowMs: number): Promise<{ seen: number; released: number }> {
-		const due = await tx.query<{ id: string }>(
-			`SELECT DISTINCT recipient_id AS id FROM message WHERE held_until_ms <= $1 ORDER BY recipient_id LIMIT ${PEOPLE_A_PAGE}`,
+		const nowMs = this.clock.nowMs();
+		const due = await this.store.query<{ id: string }>(
+			"SELECT DISTINCT recipient_id AS id FROM message WHERE held_until_ms <= $1 ORDER BY recipient_id",
 			[nowMs],
 		);
-		const ids = due.map(({ id }) => id);
-		if (ids.length === 0) return { seen: 0, released: 0 };
+		if (due.length === 0) return 0;
+		const policy = await currentPolicy(this.store);
+		// The sum of a month goes over every message of it: once for all pages, which carry it on.
+		const month = policy.messages.segmentsPerMonth === null ? null : await segmentsOfMonth(this.store, nowMs);
+		let released = 0;
+		for (let from = 0; from < due.length; from += this.peopleAPage) {
+			const people = due.slice(from, from + this.peopleAPage).map(({ id }) => id);
+			released += await this.store.work.run((tx) => this.page(tx, people, { nowMs, policy, month }));
+		}
+		return released;
+	}
+
+	private async page(
+		tx: Transaction,
+		ids: readonly string[],
+		{ nowMs, policy, month }: { nowMs: number; policy: Policy; month: MonthSpent | null },
+	): Promise<number> {
 		// Two schedulers would each make a digest of a part: whoever comes second waits, and finds nothing left.
 		if (tx.kind === "postgres")
 			await tx.query(`SELECT id FROM person WHERE id IN (${placeholders(ids.length)}) ORDER BY id FOR NO KEY UPDATE`, ids);
-		const rows = await tx.query<Omit<Held, "fill"> & { fill: string }>(
-			`SELECT id, recipient_id, task_id, text, fill, channels, held_because FROM message
-			 WHERE held_until_ms <= $1 AND recipient_id IN (${placeholders(ids.length, 2)}) ORDER BY created_at_ms, id`,
-			[nowMs, ...ids],
-		);
+		const rows = await heldOf(tx, ids, nowMs);
 		const held = rows.map((row): Held => ({ ...row, fill: JSON.parse(row.fill) as Member["fill"] }));
-		const policy = await currentPolicy(tx);
 		const people = await reachablePeople(tx, ids);
 		const spent = await segmentsOfDay(tx, [...people.values()], nowMs);
 		const { segmentsPerMonth } = policy.messages;
-		const left = {
-			month: segmentsPerMonth === null ? Number.POSITIVE_INFINITY : segmentsPerMonth - (await segmentsOfMonth(tx, nowMs)),
-		};
+		const leftOfMonth =
+			segmentsPerMonth === null || month === null ? Number.POSITIVE_INFINITY : segmentsPerMonth - (await spentSince(tx, month));
+		const left = { month: leftOfMonth };
 		const release: Release = { alone: [], digests: [], merged: [], back: [] };
 		for (const person of people.values())
 			this.decide(
@@ -88,6 +92,7 @@ export class Digests {
 				held.filter(({ recipientId }) => recipientId === person.id),
 				{ person, policy, nowMs, spentToday: spent.get(person.id) ?? 0, left },
 			);
+		if (month) await countLetGo(tx, month, leftOfMonth - left.month);
 		await this.write(tx, release, nowMs);
 		await withdrawMessages(
 			tx,
@@ -96,7 +101,7 @@ export class Digests {
 			nowMs,
 			"state = 'held'",
 		);
-		return { seen: held.length, released: release.alone.length + release.digests.length };
+		return release.alone.length + release.digests.length;
 	}
 
 	private decide(
@@ -145,9 +150,15 @@ export class Digests {
 		const told = sameTasks(group, pack).filter((message) => message.id !== id);
 		release.merged.push(...told.map((message) => ({ id: message.id, digestId: id })));
 		if (isAlone) return void release.alone.push({ id, segments });
+		// Tries go on being counted, or a channel that is away would never be given up.
+		const tried = told.find(({ channel }) => channel !== null);
 		release.digests.push({
 			id,
-			idempotencyKey: `digest.${first.id}`,
+			tries: tried?.tries ?? 0,
+			channel: tried?.channel ?? null,
+			waitsSinceMs: told.reduce((first, { waitsSinceMs }) => Math.min(first, waitsSinceMs ?? nowMs), nowMs),
+			// One that told of it before was undone, and had the first message's key.
+			idempotencyKey: `digest.${first.waitsSinceMs === null ? first.id : id}`,
 			taskId: null,
 			recipientId: first.recipientId,
 			text: heading,
@@ -164,7 +175,8 @@ export class Digests {
 		for (let from = 0; from < alone.length; from += 500) {
 			const { text, parameters } = valuesOf(alone.slice(from, from + 500).map(({ id, segments }) => [id, segments, nowMs]));
 			await tx.affected(
-				`UPDATE message SET state = 'waiting', held_until_ms = NULL, next_try_at_ms = CAST(v.column3 AS bigint), segments = CAST(v.column2 AS integer)
+				`UPDATE message SET state = 'waiting', held_until_ms = NULL, ready_at_ms = CAST(v.column3 AS bigint),
+				        waits_since_ms = COALESCE(message.waits_since_ms, CAST(v.column3 AS bigint)), next_try_at_ms = CAST(v.column3 AS bigint), segments = CAST(v.column2 AS integer)
 				 FROM (VALUES ${text}) AS v WHERE message.id = v.column1 AND message.state = 'held'`,
 				parameters,
 			);
@@ -237,4 +249,25 @@ function backOf(person: Reachable, waiting: readonly Held[], because: Because, n
 		untilMs: nextContactInstant(tomorrow, person),
 		because,
 	};
+}
+
+/**
+ * Those of some people that are to be let go. PostgreSQL is told to look at one person after another: by itself it may take every message
+ * that is held for each page of people, once its statistics tell of fewer than there are.
+ */
+function heldOf(
+	tx: Transaction,
+	personIds: readonly string[],
+	nowMs: number,
+): Promise<(Omit<Held, "fill"> & { fill: string })[]> {
+	const ofOne = "FROM message WHERE held_until_ms <= $1 AND recipient_id";
+	const from =
+		tx.kind === "postgres"
+			? `FROM unnest($2::text[]) AS person (id) CROSS JOIN LATERAL (SELECT * ${ofOne} = person.id OFFSET 0) AS message`
+			: `${ofOne} ${among("sqlite", "$2")}`;
+	return tx.query(
+		`SELECT message.id, recipient_id, task_id, text, fill, channels, held_because, channel, tries, waits_since_ms ${from}
+		 ORDER BY created_at_ms, message.id`,
+		[nowMs, tx.kind === "postgres" ? personIds : JSON.stringify(personIds)],
+	);
 }

@@ -1,19 +1,25 @@
 import { record } from "../ledger/ledger.js";
 import type { NewMessage } from "../messages/outbox.js";
+import { withoutNames } from "../messages/text-names.js";
 import { tellOfWork, type Wake } from "../messages/wake.js";
 import { currentPolicy, type Policy } from "../programme/policy.js";
-import { valuesOf } from "../store/sql.js";
+import { among, valuesOf } from "../store/sql.js";
 import type { Store } from "../store/store.js";
 import type { Transaction } from "../store/unit-of-work.js";
 import { type Clock, HOUR_MS } from "../time/clock.js";
 import type { Ids } from "../time/ids.js";
-import type { Brief } from "./kind.js";
+import type { Brief, Moment } from "./kind.js";
 import type { DutyKinds } from "./kinds.js";
-import { type Climb, climbOf, ladderOf } from "./ladder.js";
+import { beginsAnew, type Climb, climbOf, ladderOf, restOfLadderMs } from "./ladder.js";
 import { notBeforeMs, onceADayMs, type Reachable, reachablePeople } from "./reachable.js";
+import { Renewal } from "./renewal.js";
 import { areaSupervisors } from "./stand-in.js";
+import { untold } from "./told.js";
 
 const PAGE = 250;
+
+/** How often it is looked whether somebody has been told. */
+const LOOK_AGAIN_MS = HOUR_MS;
 
 interface Unanswered {
 	readonly id: string;
@@ -35,13 +41,17 @@ interface Unanswered {
 
 /** Climbs the ladder for tasks that nobody has answered: again to the assignee, then to the supervisor. */
 export class Escalation {
+	private readonly renewal: Renewal;
+
 	constructor(
 		private readonly store: Store,
 		private readonly clock: Clock,
 		private readonly ids: Ids,
 		private readonly kinds: DutyKinds,
 		private readonly wake: Wake,
-	) {}
+	) {
+		this.renewal = new Renewal(ids, kinds);
+	}
 
 	/** @returns how many tasks went up a step */
 	async climb(): Promise<number> {
@@ -51,6 +61,21 @@ export class Escalation {
 			climbed += seen;
 			if (seen < PAGE) return climbed;
 		}
+	}
+
+	/** The ladder of who hasn't been told yet begins when she has; people wait for what is urgent, and others are asked then. */
+	private async untilTold(tx: Transaction, unanswered: readonly Unanswered[], nowMs: number): Promise<ReadonlySet<string>> {
+		const patient = unanswered.filter((task) => !this.kinds.named(task.kind).isUrgent(JSON.parse(task.brief) as Brief));
+		const waiting = await untold(
+			tx,
+			patient.map(({ id }) => id),
+		);
+		if (waiting.size > 0)
+			await tx.affected(
+				`UPDATE task SET ladder_from_ms = $1, next_step_at_ms = $2 WHERE id ${among(tx.kind, "$3")} AND state = 'open'`,
+				[nowMs, nowMs + LOOK_AGAIN_MS, [...waiting]],
+			);
+		return waiting;
 	}
 
 	private async climbPage(tx: Transaction): Promise<number> {
@@ -65,6 +90,29 @@ export class Escalation {
 			[nowMs],
 		);
 		if (unanswered.length === 0) return 0;
+		const waiting = await this.untilTold(tx, unanswered, nowMs);
+		const untouched = unanswered.filter(({ id }) => !waiting.has(id));
+		const told = await this.seenAnew(tx, untouched, { policy, nowMs });
+		if (told.length > 0) await this.climbThese(tx, told, policy, nowMs);
+		return unanswered.length;
+	}
+
+	/**
+	 * Where a ladder begins anew, much may have changed since the task was opened: it is asked for with the figures of today, and withdrawn
+	 * where there is nothing left to do.
+	 * @returns those that are still to be done
+	 */
+	private async seenAnew(tx: Transaction, tasks: readonly Unanswered[], moment: Moment): Promise<Unanswered[]> {
+		const old = tasks.filter((task) => beginsAnew(this.ladderOf(task, moment.policy), task.ladderStep));
+		const seen = new Map<string, Unanswered | undefined>();
+		for (const kind of new Set(old.map((task) => task.kind))) {
+			const those = old.filter((task) => task.kind === kind);
+			for (const [id, task] of await this.renewal.of(tx, kind, those, moment)) seen.set(id, task);
+		}
+		return tasks.flatMap((task) => (seen.has(task.id) ? (seen.get(task.id) ?? []) : task));
+	}
+
+	private async climbThese(tx: Transaction, unanswered: readonly Unanswered[], policy: Policy, nowMs: number): Promise<void> {
 		const alone = unanswered.filter(({ supervisorId }) => supervisorId === null);
 		const ofArea = await areaSupervisors(
 			tx,
@@ -84,9 +132,10 @@ export class Escalation {
 			tx,
 			tasks.flatMap((task) => [task.assigneeId ?? [], task.supervisorId ?? [], task.officeId ?? []].flat()),
 		);
+		const restMs = restOfLadderMs(policy);
 		const climbs = tasks.map((task) => {
 			const times = people.get(task.assigneeId ?? "");
-			return { task, climb: climbOf(this.ladderOf(task, policy), task.ladderStep, task.ladderFromMs, nowMs, times) };
+			return { task, climb: climbOf(this.ladderOf(task, policy), task.ladderStep, task.ladderFromMs, nowMs, times, restMs) };
 		});
 		const messages = climbs.flatMap(({ task, climb }) => this.messagesOf(task, climb, people, policy, nowMs));
 		await tellOfWork(tx, this.wake, messages);
@@ -106,14 +155,13 @@ export class Escalation {
 				subjectKind: "task",
 				subjectId: message.taskId as string,
 				areaId: null,
-				detail: { recipientId: message.recipientId, ...message.fill },
+				detail: { recipientId: message.recipientId, ...withoutNames(message.fill) },
 			})),
 		);
-		return tasks.length;
 	}
 
 	private ladderOf({ kind, brief }: Unanswered, policy: Policy) {
-		return ladderOf(policy, kind, this.kinds.named(kind).isAwaited(JSON.parse(brief) as Brief));
+		return ladderOf(policy, kind, this.kinds.named(kind).isUrgent(JSON.parse(brief) as Brief));
 	}
 
 	private messagesOf(
@@ -124,16 +172,16 @@ export class Escalation {
 		nowMs: number,
 	): NewMessage[] {
 		const kind = this.kinds.named(task.kind);
-		const { texts, isUrgent } = kind;
+		const { texts } = kind;
 		const brief = JSON.parse(task.brief) as Brief;
-		const isAwaited = kind.isAwaited(brief);
+		const isUrgent = kind.isUrgent(brief);
 		const ids = { assignee: task.assigneeId, supervisor: task.supervisorId, "health office": task.officeId };
 		return climb.steps.flatMap(({ number, to, channels, ...rung }) => {
 			const person = people.get(ids[to] ?? "");
 			if (!person) return [];
 			const isHers = person.id === task.assigneeId;
 			const urgent = rung.urgent || isUrgent;
-			const usual = isHers || urgent || isAwaited ? notBeforeMs(person, nowMs) : onceADayMs(person, lateAt, nowMs);
+			const usual = isHers || urgent ? notBeforeMs(person, nowMs) : onceADayMs(person, lateAt, nowMs);
 			const fill = { ...brief, code: task.code, name: task.assigneeName ?? "-" };
 			return [
 				{
@@ -144,10 +192,10 @@ export class Escalation {
 					// A supervisor who stands in for a volunteer isn't told that she herself hasn't answered.
 					text: isHers ? texts.again : texts.supervisor,
 					fill: { ...fill, hours: Math.round((nowMs - task.openedAtMs) / HOUR_MS) },
-					urgent: urgent || isAwaited,
+					urgent,
 					createdAtMs: nowMs,
 					// What is late in others' hands is told once a day, all together.
-					notBeforeMs: urgent && urgentBreaksQuietHours ? nowMs : usual,
+					notBeforeMs: rung.urgent && urgentBreaksQuietHours ? nowMs : usual,
 					channels: channels && preferred(channels, person.channels),
 				},
 			];

@@ -5,7 +5,7 @@ import { currentPolicy } from "../programme/policy.js";
 import type { Forecast } from "../stock/forecast.js";
 import { refreshForecasts } from "../stock/forecasts.js";
 import type { Calendars } from "../stock/places.js";
-import { roundedFigures } from "../stock/strength-tests.js";
+import { roundedFigures } from "../stock/rounded-figures.js";
 import { placeholders } from "../store/sql.js";
 import type { Store } from "../store/store.js";
 import type { Transaction } from "../store/unit-of-work.js";

@@ -1,3 +1,4 @@
+import { from } from "../ledger/origin.js";
 import type { Incoming } from "../messages/inbound/incoming.js";
 import { Inbox } from "../messages/inbox.js";
 import type { Receipt, Receipts } from "../messages/receipts.js";
@@ -13,10 +14,10 @@ export class RepliesInbox extends Inbox {
 	}
 
 	async text(incoming: Incoming): Promise<void> {
-		await this.replies.receive(incoming);
+		await from(`channel ${incoming.channel}`, () => this.replies.receive(incoming));
 	}
 
 	async receipts(receipts: readonly Receipt[]): Promise<void> {
-		await this.taken.take(receipts);
+		await from("receipts of a channel", () => this.taken.take(receipts));
 	}
 }

@@ -2,7 +2,10 @@ import type { NewMessage } from "../messages/outbox.js";
 import type { Policy } from "../programme/policy.js";
 import type { PHClass } from "../science/contact-time.js";
 import type { Transaction } from "../store/unit-of-work.js";
+import { type Guidance, type InstructionText, instructed } from "./instructions.js";
 import type { TaskRow } from "./rows.js";
+
+export type { Guidance } from "./instructions.js";
 
 /** A subject whose due instant has come. */
 export interface DueSubject {
@@ -71,7 +74,8 @@ export type TaskAnswer =
 			readonly water?: { readonly waterTemperatureC?: number | undefined; readonly pHClass?: PHClass | undefined };
 	  }
 	| { readonly kind: "done" }
-	| { readonly kind: "cannot" };
+	/** Why, in a word of the page on which it was said; kept with the task. */
+	| { readonly kind: "cannot"; readonly because?: string };
 
 export type Telling = Pick<NewMessage, "text" | "fill" | "urgent">;
 
@@ -103,9 +107,6 @@ export abstract class DutyKind {
 	/** Kept in rows: never changed once released. */
 	abstract readonly name: string;
 
-	/** For somebody's safety at once: it goes by itself, in quiet hours too where the programme says so, and can't be put off. */
-	readonly isUrgent: boolean = false;
-
 	/** Names of the texts that tell of it: first, again, and to the supervisor. */
 	abstract readonly texts: { readonly first: string; readonly again: string; readonly supervisor: string };
 
@@ -121,11 +122,22 @@ export abstract class DutyKind {
 	/** @returns what will be due for people who look after it, of which no task is open yet; left out: it isn't foretold */
 	coming?(from: Pick<Transaction, "query">, personIds: readonly string[], untilMs: number): Promise<readonly Coming[]>;
 
-	/** @returns what the person is to do, from the brief alone */
-	abstract instructions(brief: Brief): Instructions;
+	/** @returns what the person is to do, by the names of its texts, from the brief alone */
+	abstract guidance(brief: Brief): Guidance;
 
-	/** @returns whether people wait for this very task: it is told by itself, and what follows when nobody answers comes in hours */
-	isAwaited(_brief: Brief): boolean {
+	/** @returns the same in words, in a language of the instructions, else in English */
+	instructions(brief: Brief, language = "en"): Instructions {
+		const { why, steps, cautions, answerWith, also } = this.guidance(brief);
+		const figures = { code: language === "en" ? "the task's code" : "…", ...brief, ...also };
+		const say = (name: InstructionText) => instructed(name, figures, language);
+		return { why: say(why), steps: steps.map(say), cautions: cautions.map(say), answerWith: say(answerWith) };
+	}
+
+	/**
+	 * @returns whether it is for somebody's safety, who waits for this very task: it is told at once and by itself, in quiet hours too where
+	 * the programme says so, can't be put off, and what follows when nobody answers comes in hours
+	 */
+	isUrgent(_brief: Brief): boolean {
 		return false;
 	}
 

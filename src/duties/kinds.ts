@@ -1,6 +1,6 @@
 import { DefectError } from "../errors/errors.js";
 import { fillingsOf, isTextName, lineNameOf } from "../messages/text-names.js";
-import type { DueSubject, DutyKind } from "./kind.js";
+import type { DutyKind } from "./kind.js";
 
 /** Every kind of due work by its name; start-up refuses two of one name. */
 export class DutyKinds {
@@ -21,18 +21,6 @@ export class DutyKinds {
 		const kind = this.byName.get(name);
 		if (!kind) throw new DefectError(`no kind of due work is named "${name}"`);
 		return kind;
-	}
-
-	/** @returns the subjects sorted by their kinds, in the order in which each kind first comes */
-	sorted(subjects: readonly DueSubject[]): ReadonlyMap<DutyKind, DueSubject[]> {
-		const sorted = new Map<DutyKind, DueSubject[]>();
-		for (const subject of subjects) {
-			const kind = this.named(subject.kind);
-			const known = sorted.get(kind);
-			if (known) known.push(subject);
-			else sorted.set(kind, [subject]);
-		}
-		return sorted;
 	}
 }
 

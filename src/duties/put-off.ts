@@ -5,7 +5,7 @@ import { currentPolicy } from "../programme/policy.js";
 import { only, type Transaction } from "../store/unit-of-work.js";
 import type { Ids } from "../time/ids.js";
 import { dayAfter, instantOfLocal, localDateOf, nextContactInstant } from "../time/local.js";
-import type { Brief } from "./kind.js";
+import type { Brief, DutyKind } from "./kind.js";
 import type { DutyKinds } from "./kinds.js";
 import { ladderOf, stepAtMs } from "./ladder.js";
 import { reachablePeople } from "./reachable.js";
@@ -32,6 +32,11 @@ interface Open {
 	readonly putOffTimes: number;
 }
 
+/** @returns whether a task may wait until tomorrow: it isn't urgent, nobody waits for it, and it wasn't put off twice already */
+export function canWait(kind: DutyKind, brief: Brief, putOffTimes: number): boolean {
+	return !kind.isUrgent(brief) && putOffTimes < MOST_TIMES;
+}
+
 /**
  * Lets an open task wait until its assignee's next working morning: the ladder stands still until then, and she is reminded then.
  * @returns the local date of that morning; none where it can't wait: it is urgent, or was put off twice already
@@ -49,8 +54,7 @@ export async function putOff(
 	);
 	const kind = kinds.named(task.kind);
 	const person = (await reachablePeople(tx, [personId])).get(personId);
-	if (!person || kind.isUrgent || kind.isAwaited(JSON.parse(task.brief) as Brief) || task.putOffTimes >= MOST_TIMES)
-		return undefined;
+	if (!person || !canWait(kind, JSON.parse(task.brief) as Brief, task.putOffTimes)) return undefined;
 	const midnightMs = instantOfLocal(dayAfter(localDateOf(nowMs, person.timeZone)), "00:00", person.timeZone);
 	const untilMs = nextContactInstant(midnightMs, person);
 	const shiftedMs = task.ladderFromMs + (untilMs - nowMs);

@@ -1,3 +1,4 @@
+import { mayBeWrittenTo } from "../programme/consent.js";
 import { holidaysOf } from "../programme/holidays.js";
 import { among } from "../store/sql.js";
 import type { Transaction } from "../store/unit-of-work.js";
@@ -29,7 +30,7 @@ export async function reachablePeople(
 		Omit<Reachable, "workingDays" | "channels" | "holidays"> & { workingDays: string; channels: string; areaId: string }
 	>(
 		`SELECT p.id, p.name, p.area_id, p.supervisor_id, p.language, p.channels, p.working_days, p.quiet_from, p.quiet_until, a.time_zone
-		 FROM person p JOIN area a ON a.id = p.area_id WHERE ${away ? "" : "p.active AND "}p.opted_out_at_ms IS NULL AND p.id ${among(from.kind, "$1")}`,
+		 FROM person p JOIN area a ON a.id = p.area_id WHERE ${away ? "" : "p.active AND "}${mayBeWrittenTo("p", from.kind)} AND p.id ${among(from.kind, "$1")}`,
 		[distinct],
 	);
 	const holidays = await holidaysOf(

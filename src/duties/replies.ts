@@ -6,6 +6,7 @@ import { type ParsedAnswer, parsedAnswer } from "../messages/answers.js";
 import type { Incoming } from "../messages/inbound/incoming.js";
 import { type NewMessage, withdrawMessages } from "../messages/outbox.js";
 import { post, type Wake } from "../messages/wake.js";
+import { takeBackConsent } from "../programme/consent.js";
 import type { Store } from "../store/store.js";
 import type { Transaction } from "../store/unit-of-work.js";
 import { type Clock, DAY_MS } from "../time/clock.js";
@@ -188,7 +189,7 @@ export class Replies {
 	/** From now on nothing is sent to this phone; the supervisors of those who share it are told, for work must go on. */
 	private async stopped(tx: Transaction, senders: readonly Sender[], nowMs: number): Promise<Verdict> {
 		for (const { id, name, supervisorId } of senders) {
-			await tx.affected("UPDATE person SET opted_out_at_ms = $2 WHERE id = $1", [id, nowMs]);
+			await takeBackConsent(tx, id, "messages", "by message", nowMs);
 			await withdrawMessages(tx, "recipient_id", [id], nowMs);
 			const supervisor = supervisorId ? (await reachablePeople(tx, [supervisorId])).get(supervisorId) : undefined;
 			if (supervisor)

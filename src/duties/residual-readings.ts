@@ -91,7 +91,7 @@ export class ResidualReadings {
 		const isUnfit = taken.follows !== null && !taken.follows.fitToDrink;
 		const told = [
 			...(isUnfit && container.volunteerId ? [{ ...tell, recipientId: container.volunteerId, key: "volunteer" }] : []),
-			...tellOthers.map((other) => ({ ...other, key: "supervisor" })),
+			...tellOthers.map((other, i) => ({ ...other, key: i === 0 ? "supervisor" : `other.${i}` })),
 		];
 		const people = await reachablePeople(tx, told.map(({ recipientId }) => recipientId).concat(container.volunteerId ?? []));
 		const name = people.get(container.volunteerId ?? "")?.name ?? "-";

@@ -1,6 +1,8 @@
 import { Entity, ForeignKey, Index } from "typeorm";
+import { PERSONAL_FILLINGS } from "../messages/text-names.js";
 import { AreaRow, PersonRow } from "../programme/rows.js";
 import { IdColumn, InstantColumn, JsonColumn, optional, TextColumn, WholeColumn } from "../store/columns.js";
+import { SealedJsonColumn } from "../store/sealing/sealed-columns.js";
 
 /** Open until it is answered; `cannot` is an answer too; `withdrawn` when it isn't needed any more. */
 export type TaskState = "open" | "done" | "cannot" | "withdrawn";
@@ -9,10 +11,9 @@ export type TaskState = "open" | "done" | "cannot" | "withdrawn";
 @Entity("task")
 @Index("task_once", ["kind", "subjectId", "cycle"], { unique: true })
 @Index("task_one_open", ["kind", "subjectId"], { unique: true, where: "state = 'open'" })
-@Index("task_code", ["code"])
+@Index("task_code_closed", ["code"], { where: "state <> 'open'" })
 @Index("task_code_open", ["code"], { unique: true, where: "state = 'open'" })
 @Index("task_next_step", ["nextStepAtMs"], { where: "next_step_at_ms IS NOT NULL" })
-@Index("task_open_due", ["dueAtMs"], { where: "state = 'open'" })
 @Index("task_assignee", ["assigneeId", "state"])
 export class TaskRow {
 	@IdColumn() id!: string;
@@ -27,7 +28,7 @@ export class TaskRow {
 	@InstantColumn() dueAtMs!: number;
 	@InstantColumn() openedAtMs!: number;
 	/** The figures behind it and what to do, as the kind of work wrote them. */
-	@JsonColumn() brief!: Record<string, unknown>;
+	@SealedJsonColumn({ holding: PERSONAL_FILLINGS }) brief!: Record<string, unknown>;
 	/** Which step of the ladder has been taken, 0 = the first message. */
 	@WholeColumn() ladderStep!: number;
 	@InstantColumn(optional) nextStepAtMs!: number | null;
@@ -42,4 +43,12 @@ export class TaskRow {
 	@ForeignKey(() => PersonRow) @TextColumn(optional) closedById!: string | null;
 	/** What was answered and what followed. */
 	@JsonColumn(optional) outcome!: Record<string, unknown> | null;
+}
+
+/** How many segments digests have let go in a month while there was a cap: what a release that has summed up the month knows of another. */
+@Entity("month_segments")
+export class MonthSegmentsRow {
+	/** Year and month, UTC. */
+	@IdColumn() month!: string;
+	@WholeColumn() letGo!: number;
 }

@@ -1,3 +1,4 @@
+import { mayBeWrittenTo } from "../programme/consent.js";
 import { placeholders } from "../store/sql.js";
 import type { Transaction } from "../store/unit-of-work.js";
 
@@ -6,7 +7,7 @@ import type { Transaction } from "../store/unit-of-work.js";
  * @returns ids of people by id of area; an area without any isn't among them
  */
 export async function areaSupervisors(
-	from: Pick<Transaction, "query">,
+	from: Pick<Transaction, "query" | "kind">,
 	areaIds: readonly string[],
 	role: "supervisor" | "health office" = "supervisor",
 ): Promise<ReadonlyMap<string, string>> {
@@ -17,7 +18,7 @@ export async function areaSupervisors(
 			SELECT id, id, 0 FROM area WHERE id IN (${placeholders(distinct.length)})
 			UNION ALL SELECT up.area_id, area.parent_id, up.level + 1 FROM up JOIN area ON area.id = up.at_id WHERE area.parent_id IS NOT NULL AND up.level < 20
 		) SELECT up.area_id, p.id AS supervisor_id FROM up JOIN person p ON p.area_id = up.at_id
-		WHERE p.role = $${distinct.length + 1} AND p.active AND p.opted_out_at_ms IS NULL ORDER BY up.level, p.code`,
+		WHERE p.role = $${distinct.length + 1} AND p.active AND ${mayBeWrittenTo("p", from.kind)} ORDER BY up.level, p.code`,
 		[...distinct, role],
 	);
 	const nearest = new Map<string, string>();
@@ -35,7 +36,7 @@ interface Assignable {
  * @returns ids of people by the index of the work; work that has its volunteer isn't among them
  */
 export async function standIns(
-	from: Pick<Transaction, "query">,
+	from: Pick<Transaction, "query" | "kind">,
 	work: readonly Assignable[],
 	isReachable: (personId: string) => boolean,
 ): Promise<ReadonlyMap<number, string>> {
@@ -44,7 +45,7 @@ export async function standIns(
 	);
 	if (doubtful.length === 0) return new Map();
 	const named = [...new Set(doubtful.flatMap(({ assigneeId }) => assigneeId ?? []))];
-	const left = named.length === 0 ? [] : await from.query<Left>(`${LEFT} (${placeholders(named.length)})`, named);
+	const left = named.length === 0 ? [] : await from.query<Left>(`${leftOn(from.kind)} (${placeholders(named.length)})`, named);
 	const supervisorOf = new Map(left.map(({ id, supervisorId }) => [id, supervisorId]));
 	// Who only wants no messages keeps her work: her supervisor was told, and agrees with her how it goes on.
 	const orphaned = doubtful.filter(({ assigneeId }) => assigneeId === null || supervisorOf.has(assigneeId));
@@ -65,5 +66,7 @@ interface Left {
 	readonly supervisorId: string | null;
 }
 
-const LEFT = `SELECT p.id, s.id AS supervisor_id FROM person p LEFT JOIN person s ON s.id = p.supervisor_id AND s.active AND s.opted_out_at_ms IS NULL
+const leftOn = (
+	kind: Transaction["kind"],
+) => `SELECT p.id, s.id AS supervisor_id FROM person p LEFT JOIN person s ON s.id = p.supervisor_id AND s.active AND ${mayBeWrittenTo("s", kind)}
 	WHERE NOT p.active AND p.id IN`;

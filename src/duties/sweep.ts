@@ -1,10 +1,11 @@
+import { DefectError } from "../errors/errors.js";
 import { record } from "../ledger/ledger.js";
 import type { NewMessage } from "../messages/outbox.js";
 import { newTaskCode } from "../messages/task-code.js";
 import { tellOfWork, type Wake } from "../messages/wake.js";
 import { setDue } from "../programme/due.js";
 import { currentPolicy } from "../programme/policy.js";
-import { among } from "../store/sql.js";
+import { among, listed, ONE_BY_ONE } from "../store/sql.js";
 import type { Store } from "../store/store.js";
 import { isTaken, type Transaction } from "../store/unit-of-work.js";
 import { type Clock, HOUR_MS } from "../time/clock.js";
@@ -29,8 +30,23 @@ import { withdrawTasks } from "./withdraw.js";
 /** How many subjects one unit of work takes: large enough to write in batches, small enough to let others in between. */
 const PAGE = 500;
 
-/** Pages that open nothing, one after the other, at which a sweep ends: work that puts itself off to what is past must not hold it for ever. */
+/**
+ * How many due subjects are put in order before their pages are opened: the longest due first, and among them those that stand together.
+ * In the order of their due instants alone each page would touch as many places of the database as it has subjects.
+ */
+const LOOK = 20_000;
+
+/** Looks that open nothing, one after the other, at which a sweep ends: work that puts itself off to what is past must not hold it for ever. */
 const MOST_FRUITLESS = 4;
+
+/** Subjects of one kind that were due when they were looked for. */
+interface Page {
+	readonly kind: string;
+	readonly subjectIds: readonly string[];
+}
+
+/** Rounds of drawing codes. With nine of ten codes taken, the last of a page are found in some forty. */
+const MOST_DRAWS = 200;
 
 interface Numbered {
 	readonly id: string;
@@ -64,80 +80,86 @@ export class Sweep {
 		// What was looked at may have made more due (stock to be collected has to be made first, by another generator at that, and wants salt):
 		// the same sweep opens that too.
 		for (let fruitless = 0; fruitless < MOST_FRUITLESS; ) {
-			const page = await this.page();
-			opened += page.opened;
-			if (page.seen === 0) break;
-			fruitless = page.opened > 0 || page.seen === PAGE ? 0 : fruitless + 1;
+			const nowMs = this.clock.nowMs();
+			const pages = await this.look(nowMs);
+			if (pages.length === 0) break;
+			const before = opened;
+			for (const page of pages) opened += await this.page(page);
+			fruitless = opened > before || pages.length * PAGE >= LOOK ? 0 : fruitless + 1;
 		}
 		await this.digests.release();
 		return opened;
 	}
 
-	/** Two sweeps side by side may draw one code: the later one draws again. */
-	private async page(): Promise<{ seen: number; opened: number }> {
+	/** @returns what is due, as pages of one kind each; rows that stand together are opened together, and the same facts always in the same order */
+	private async look(nowMs: number): Promise<readonly Page[]> {
+		const due = await this.store.query<{ kind: string; subjectId: string }>(
+			`SELECT kind, subject_id FROM due WHERE due_at_ms <= $1 ORDER BY due_at_ms LIMIT ${LOOK}`,
+			[nowMs],
+		);
+		due.sort((a, b) => (a.kind === b.kind ? compared(a.subjectId, b.subjectId) : compared(a.kind, b.kind)));
+		const pages: { kind: string; subjectIds: string[] }[] = [];
+		for (const { kind, subjectId } of due) {
+			const page = pages.at(-1);
+			if (page?.kind === kind && page.subjectIds.length < PAGE) page.subjectIds.push(subjectId);
+			else pages.push({ kind, subjectIds: [subjectId] });
+		}
+		return pages;
+	}
+
+	/** Two sweeps side by side may draw one code: the later one draws again. @returns how many tasks were opened */
+	private async page(page: Page): Promise<number> {
 		for (let tried = 1; ; tried++) {
 			try {
-				return await this.store.work.run((tx) => this.openPage(tx));
+				return await this.store.work.run((tx) => this.openPage(tx, page));
 			} catch (error) {
 				if (tried >= 5 || !isTaken(error, "task_code_open")) throw error;
 			}
 		}
 	}
 
-	private async openPage(tx: Transaction): Promise<{ seen: number; opened: number }> {
+	private async openPage(tx: Transaction, page: Page): Promise<number> {
 		const moment: Moment = { nowMs: this.clock.nowMs(), policy: await currentPolicy(tx) };
 		// Several schedulers may sweep at once: each takes rows that no other holds.
 		const lock = tx.kind === "postgres" ? "FOR UPDATE OF d SKIP LOCKED" : "";
 		const due = await tx.query<DueSubject & { hasOpen: boolean | number }>(
 			`SELECT d.kind, d.subject_id, d.area_id, d.due_at_ms, d.cycle,
-				        EXISTS (SELECT 1 FROM task t WHERE t.kind = d.kind AND t.subject_id = d.subject_id AND t.state = 'open') AS has_open
-				 FROM due d WHERE d.due_at_ms <= $1 ORDER BY d.due_at_ms LIMIT ${PAGE} ${lock}`,
-			[moment.nowMs],
+				        EXISTS (SELECT 1 FROM task t WHERE t.kind = d.kind AND t.subject_id = d.subject_id AND t.state = 'open' ${ONE_BY_ONE}) AS has_open
+				 FROM due d WHERE d.kind = $1 AND d.subject_id ${among(tx.kind, "$2")} AND d.due_at_ms <= $3 ORDER BY d.subject_id ${lock}`,
+			[page.kind, page.subjectIds, moment.nowMs],
 		);
-		if (due.length === 0) return { seen: 0, opened: 0 };
-		// Rows that stand together are written together, and the same facts are always opened in the same order.
-		due.sort((a, b) => (a.kind === b.kind ? compared(a.subjectId, b.subjectId) : compared(a.kind, b.kind)));
-		const decided: { kind: DutyKind; decision: Opening | Postponement }[] = [];
+		if (due.length === 0) return 0;
+		const kind = this.kinds.named(page.kind);
 		// A fact that came in while a task was open has set an instant anew: the task that is open already is the work for it.
-		for (const [kind, subjects] of this.kinds.sorted(due.filter(({ hasOpen }) => Boolean(hasOpen)))) {
-			const overtaken = new Map((await this.withdraw(tx, kind, subjects, moment)).map((past) => [past.subject, past]));
-			for (const subject of subjects) decided.push({ kind, decision: overtaken.get(subject) ?? { subject, dueAtMs: null } });
-		}
-		for (const [kind, subjects] of this.kinds.sorted(due.filter(({ hasOpen }) => !hasOpen)))
-			for (const decision of await kind.openings(tx, subjects, moment)) decided.push({ kind, decision });
-		const openings = decided.flatMap(({ kind, decision }) => (isOpening(decision) ? [{ kind, opening: decision }] : []));
+		const answered = due.filter(({ hasOpen }) => Boolean(hasOpen));
+		const overtaken = new Map((await this.withdraw(tx, kind, answered, moment)).map((past) => [past.subject, past]));
+		const unopened = due.filter(({ hasOpen }) => !hasOpen);
+		const decided: readonly (Opening | Postponement)[] = [
+			...answered.map((subject) => overtaken.get(subject) ?? { subject, dueAtMs: null }),
+			...(unopened.length === 0 ? [] : await kind.openings(tx, unopened, moment)),
+		];
+		const openings = decided.filter(isOpening);
 		// Until its task is answered, nothing more is due for a subject.
-		for (const [kind, subjects] of this.kinds.sorted(openings.map(({ opening }) => opening.subject)))
-			await tx.affected(`UPDATE due SET due_at_ms = NULL WHERE kind = $1 AND subject_id ${among(tx.kind, "$2")}`, [
-				kind.name,
-				subjects.map(({ subjectId }) => subjectId),
-			]);
+		await tx.affected(`UPDATE due SET due_at_ms = NULL WHERE kind = $1 AND subject_id ${among(tx.kind, "$2")}`, [
+			kind.name,
+			openings.map(({ subject }) => subject.subjectId),
+		]);
+		const put = decided.flatMap((decision) => (isOpening(decision) ? [] : [decision]));
 		await setDue(
 			tx,
-			decided.flatMap(({ kind, decision }) =>
-				isOpening(decision)
-					? []
-					: [
-							{
-								kind: kind.name,
-								subjectId: decision.subject.subjectId,
-								areaId: decision.subject.areaId,
-								dueAtMs: decision.dueAtMs,
-							},
-						],
-			),
+			put.map(({ subject: { subjectId, areaId }, dueAtMs }) => ({ kind: kind.name, subjectId, areaId, dueAtMs })),
 		);
 		const codes = await this.freeCodes(tx, openings.length);
-		const work = openings.map(({ opening: { assigneeId, subject } }) => ({ assigneeId, areaId: subject.areaId }));
+		const work = openings.map(({ assigneeId, subject }) => ({ assigneeId, areaId: subject.areaId }));
 		const asked = await this.asked(tx, work);
-		const numbered = openings.map(({ kind, opening }, i) => {
+		const numbered = openings.map((opening, i) => {
 			const person = asked[i];
 			const assigneeId = person?.id ?? opening.assigneeId;
 			const brief = JSON.stringify(opening.brief);
 			return { id: this.ids.next(), code: codes[i] as string, kind, opening: { ...opening, assigneeId }, brief, person };
 		});
 		await this.write(tx, numbered, moment);
-		return { seen: due.length, opened: numbered.length };
+		return numbered.length;
 	}
 
 	/** Work that facts have done away with is withdrawn; who was asked for it hears no more of it. */
@@ -147,6 +169,7 @@ export class Sweep {
 		subjects: readonly DueSubject[],
 		moment: Moment,
 	): Promise<readonly Overtaken[]> {
+		if (subjects.length === 0) return [];
 		const overtaken = (await kind.overtaken?.(tx, subjects, moment)) ?? [];
 		for (const { subject, evidence } of overtaken)
 			await withdrawTasks(tx, this.ids, {
@@ -180,7 +203,7 @@ export class Sweep {
 				nowMs,
 				brief,
 				0,
-				stepAtMs(ladderOf(policy, kind.name, kind.isAwaited(opening.brief)), 0, fromMs, person),
+				stepAtMs(ladderOf(policy, kind.name, kind.isUrgent(opening.brief)), 0, fromMs, person),
 				fromMs,
 			]),
 		);
@@ -229,7 +252,7 @@ export class Sweep {
 				recipientId: person.id,
 				text: opening.text ?? kind.texts.first,
 				fill: withCode(brief, code),
-				urgent: kind.isUrgent || kind.isAwaited(opening.brief),
+				urgent: kind.isUrgent(opening.brief),
 				createdAtMs: nowMs,
 				notBeforeMs: fromMs,
 			},
@@ -239,10 +262,14 @@ export class Sweep {
 	/** Codes that no open task bears; the unique index stands behind it where two sweeps choose at once. */
 	private async freeCodes(tx: Transaction, count: number): Promise<string[]> {
 		const free = new Set<string>();
-		while (free.size < count) {
-			const drawn = [...new Set(Array.from({ length: count - free.size }, () => newTaskCode(this.randomness)))];
+		for (let tried = 0; free.size < count; tried++) {
+			if (tried > MOST_DRAWS) throw new DefectError("so many tasks are open that their codes have run out");
+			// The more tasks are open, the more draws are in vain: few rounds of more draws are cheaper than many of few.
+			const draws = tried === 0 ? count : 2 * (count - free.size) + 8;
+			const drawn = [...new Set(Array.from({ length: draws }, () => newTaskCode(this.randomness)))];
 			const taken = await tx.query<{ code: string }>(
-				`SELECT code FROM task WHERE state = 'open' AND code ${among(tx.kind, "$1")}`,
+				`SELECT drawn.code FROM ${listed(tx.kind, "$1", "code")} AS drawn
+				 WHERE EXISTS (SELECT 1 FROM task WHERE code = drawn.code AND state = 'open' ${ONE_BY_ONE})`,
 				[drawn],
 			);
 			const used = new Set(taken.map(({ code }) => code));
@@ -256,8 +283,8 @@ export class Sweep {
 const FRESH_MS = HOUR_MS;
 
 function tellAtMs({ kind, person, opening }: Numbered, { nowMs, policy }: Moment): number {
-	const isFresh = kind.isAwaited(opening.brief) && nowMs - opening.subject.dueAtMs < FRESH_MS;
-	const atOnce = policy.urgentBreaksQuietHours && (kind.isUrgent || isFresh);
+	const isFresh = nowMs - opening.subject.dueAtMs < FRESH_MS;
+	const atOnce = policy.urgentBreaksQuietHours && isFresh && kind.isUrgent(opening.brief);
 	return person && !atOnce ? notBeforeMs(person, nowMs) : nowMs;
 }
 

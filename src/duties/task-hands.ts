@@ -9,9 +9,10 @@ import type { Clock } from "../time/clock.js";
 import type { Ids } from "../time/ids.js";
 import type { Brief } from "./kind.js";
 import type { DutyKinds } from "./kinds.js";
-import { ladderOf, stepAtMs } from "./ladder.js";
+import { ladderOf, restOfLadderMs, stepAtMs } from "./ladder.js";
+import { oneTask } from "./one-task.js";
 import { notBeforeMs, reachablePeople } from "./reachable.js";
-import { TaskRow } from "./rows.js";
+import type { TaskRow } from "./rows.js";
 
 /** In whose hands a task is: somebody takes over the worry about it, or it is given to another person. */
 export class TaskHands {
@@ -24,7 +25,8 @@ export class TaskHands {
 	) {}
 
 	/**
-	 * Stops the ladder of an open task: somebody has taken note and sees to it. It stays open. Said again, it changes nothing.
+	 * Stops the ladder of an open task for as long as it rests between two rounds: somebody has taken note and sees to it. It stays open. Said
+	 * again, it changes nothing.
 	 * @param byPersonId who; null for somebody at the office who isn't on the list
 	 * @returns since when it is acknowledged, epoch milliseconds
 	 * @throws InputError `unknown-task`, `task-closed`
@@ -34,9 +36,12 @@ export class TaskHands {
 			const nowMs = this.clock.nowMs();
 			const task = await openTask(tx, taskId);
 			if (task.acknowledgedAtMs !== null) return task.acknowledgedAtMs;
+			const restMs = restOfLadderMs(await currentPolicy(tx));
+			// What is still open then is asked for anew: seen to isn't done.
+			const againAtMs = restMs === null ? null : nowMs + restMs;
 			await tx.affected(
-				"UPDATE task SET acknowledged_at_ms = $2, acknowledged_by_id = $3, next_step_at_ms = NULL WHERE id = $1 AND state = 'open'",
-				[taskId, nowMs, byPersonId],
+				"UPDATE task SET acknowledged_at_ms = $2, acknowledged_by_id = $3, next_step_at_ms = $4 WHERE id = $1 AND state = 'open'",
+				[taskId, nowMs, byPersonId, againAtMs],
 			);
 			await withdrawMessages(tx, "task_id", [taskId], nowMs, "text LIKE '%.supervisor'");
 			await this.record(tx, task, "task acknowledged", byPersonId, nowMs, {});
@@ -64,7 +69,7 @@ export class TaskHands {
 				});
 			const kind = this.kinds.named(task.kind);
 			const policy = await currentPolicy(tx);
-			const fromMs = kind.isUrgent && policy.urgentBreaksQuietHours ? nowMs : notBeforeMs(person, nowMs);
+			const fromMs = kind.isUrgent(task.brief as Brief) && policy.urgentBreaksQuietHours ? nowMs : notBeforeMs(person, nowMs);
 			await withdrawMessages(tx, "task_id", [taskId], nowMs);
 			await tx.affected(
 				`UPDATE task SET assignee_id = $2, ladder_step = 0, ladder_from_ms = $3, next_step_at_ms = $4, put_off_times = NULL,
@@ -73,10 +78,10 @@ export class TaskHands {
 					taskId,
 					toPersonId,
 					fromMs,
-					stepAtMs(ladderOf(policy, task.kind, kind.isAwaited(task.brief as Brief)), 0, fromMs, person),
+					stepAtMs(ladderOf(policy, task.kind, kind.isUrgent(task.brief as Brief)), 0, fromMs, person),
 				],
 			);
-			const common = { taskId, createdAtMs: nowMs, urgent: kind.isUrgent || kind.isAwaited(task.brief as Brief) };
+			const common = { taskId, createdAtMs: nowMs, urgent: kind.isUrgent(task.brief as Brief) };
 			const id = this.ids.next();
 			const told = { ...common, id, idempotencyKey: `${taskId}.handed.${id}`, recipientId: toPersonId, notBeforeMs: fromMs };
 			const fill = { ...(task.brief as Record<string, string | number>), code: task.code };
@@ -102,7 +107,7 @@ export class TaskHands {
 async function openTask(tx: Transaction, id: string): Promise<TaskRow> {
 	// Held until the unit of work ends, so that an answer at the same moment comes before or after, not in between.
 	if (tx.kind === "postgres") await tx.query("SELECT id FROM task WHERE id = $1 FOR UPDATE", [id]);
-	const task = await tx.manager.findOneBy(TaskRow, { id });
+	const task = await oneTask(tx, id);
 	if (!task) throw new InputError("unknown-task", "There is no such task.", { status: 404 });
 	if (task.state === "open") return task;
 	throw new InputError("task-closed", `Task ${task.code} is closed already; nothing was changed.`, { status: 409 });

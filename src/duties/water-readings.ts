@@ -9,6 +9,7 @@ import type { KnownContainer } from "../water/containers.js";
 import { fillsOf } from "../water/fills.js";
 import { CLEAN_CONTAINER } from "../water/kinds.js";
 import { moreBleach } from "../water/more-bleach.js";
+import { ownDoseAfterReading } from "../water/own-dose.js";
 import { type NewReading, type ReadingTaken, takeReading } from "../water/readings.js";
 import type { Answered, TaskAnswer } from "./kind.js";
 import { areaSupervisors } from "./stand-in.js";
@@ -65,6 +66,7 @@ export async function readingAnswered(
 			)
 		: undefined;
 	const isWithoutBleach = isDosedAgain && more === undefined;
+	const own = follows !== null && !follows.tooEarly ? await ownDoseOf(tx, container, taken, by.byPersonId, parts) : undefined;
 	if (cleanAtMs !== null) await cleanBy(tx, container, cleanAtMs);
 	const supervisor = toldOfUnfitWater(container, taken);
 	const supervisorId = supervisor && (await supervisorOf(tx, container));
@@ -80,12 +82,28 @@ export async function readingAnswered(
 			action: follows?.action.code ?? null,
 			flags: row.flags ?? [],
 			...(more ?? {}),
+			...(own ? { doseTimes: own.fill.times } : {}),
 		},
 		tell: toldOfReading(container, taken, more),
-		tellOthers:
-			supervisor && supervisorId && supervisorId !== by.byPersonId ? [{ ...supervisor, recipientId: supervisorId }] : [],
+		tellOthers: [
+			...(supervisor && supervisorId && supervisorId !== by.byPersonId ? [{ ...supervisor, recipientId: supervisorId }] : []),
+			...(own ? [own] : []),
+		],
 		nextDueAtMs: isWithoutBleach ? laterMs(taken.nextCheckAtMs, parts) : (taken.nextCheckAtMs ?? null),
 	};
+}
+
+/** What the household gives from now on is told to whoever has just read its water, else to its volunteer. */
+async function ownDoseOf(
+	tx: Transaction,
+	container: KnownContainer,
+	{ protocol }: ReadingTaken,
+	byPersonId: string | null,
+	parts: ReadingParts,
+) {
+	const own = await ownDoseAfterReading(tx, parts.ids, container, protocol.body, { ...parts, actor: byPersonId ?? "office" });
+	const recipientId = byPersonId ?? container.volunteerId;
+	return own && recipientId ? { text: "household.dose", fill: { ...own }, urgent: false, recipientId } : undefined;
 }
 
 /** Nothing can be put into it, so nothing is waited for: it isn't read again before a dose, or before she has had time to get bleach. */

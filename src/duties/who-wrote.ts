@@ -1,5 +1,9 @@
 import type { Incoming } from "../messages/inbound/incoming.js";
+import { Blind } from "../store/sealing/blind.js";
+import { blindOfColumn } from "../store/sealing/envelope.js";
+import { among } from "../store/sql.js";
 import type { Transaction } from "../store/unit-of-work.js";
+import { WITH_CODE } from "./code-of-task.js";
 import type { KnownTask } from "./repeated-answer.js";
 
 /** Somebody on the list who may have written a text. */
@@ -12,8 +16,9 @@ export interface Sender {
 /** Several people may share one phone. */
 export function sendersOf(tx: Transaction, { fromAddress }: Incoming): Promise<Sender[]> {
 	return tx.query<Sender>(
-		"SELECT id, name, supervisor_id FROM person WHERE (phone_e164 = $1 OR email = $1) AND active ORDER BY code",
-		[fromAddress],
+		`SELECT id, name, supervisor_id FROM person
+		 WHERE (${blindOfColumn("phone_e164")} ${among(tx.kind, "$1")} OR ${blindOfColumn("email")} ${among(tx.kind, "$1")}) AND active ORDER BY code`,
+		[new Blind("address", fromAddress)],
 	);
 }
 
@@ -29,9 +34,6 @@ export function openTasksOf(tx: Transaction, senders: readonly Sender[]): Promis
 
 /** The open task of that code; where none is open, the last one that was. */
 export async function taskWithCode(tx: Transaction, code: string): Promise<KnownTask | undefined> {
-	const [task] = await tx.query<KnownTask>(
-		`${TASK} WHERE code = $1 ORDER BY CASE state WHEN 'open' THEN 0 ELSE 1 END, opened_at_ms DESC LIMIT 1`,
-		[code],
-	);
+	const [task] = await tx.query<KnownTask>(`${TASK} ${WITH_CODE}`, [code]);
 	return task;
 }

@@ -2,9 +2,11 @@
 export type ErrorCode =
 	| "invalid-input"
 	| "unknown-area"
+	| "unknown-indicator"
 	| "unknown-subject"
 	| "unknown-task"
 	| "unknown-kit"
+	| "sample-too-large"
 	| "out-of-scale"
 	| "time-in-future"
 	| "time-before-made"
@@ -15,13 +17,16 @@ export type ErrorCode =
 	| "key-reused"
 	| "import-refused"
 	| "settings-refused"
+	| "data-key-wrong"
 	| "database-newer"
 	| "database-unsafe"
 	| "database-busy"
+	| "disk-full"
 	| "notifier-unknown"
 	| "notifier-refused"
 	| "notifier-unavailable"
 	| "queue-unavailable"
+	| "no-browser"
 	| "too-large"
 	| "defect";
 

@@ -21,6 +21,7 @@ export interface BatchOfRun {
 	readonly volumeL: number;
 	/** Believed of it now; null where nothing is. */
 	readonly strengthGPerL: number | null;
+	readonly forecast: Forecast | null;
 	/** The last reading doesn't fit what was believed, and a fresh sample is asked for. */
 	readonly contradicted: boolean;
 	readonly furtherRuns: number;
@@ -52,7 +53,7 @@ const SELECT = `SELECT f.id AS run_id, f.code AS run_code, f.generator_id, b.id 
 	JOIN generator_run r ON r.id = (SELECT l.id FROM generator_run l WHERE l.batch_id = f.batch_id ORDER BY l.started_at_ms DESC, l.id LIMIT 1)
 	WHERE f.further_of_run_id IS NULL AND r.ended_at_ms IS NOT NULL AND`;
 
-type Row = Omit<BatchOfRun, "strengthGPerL" | "contradicted"> & {
+type Row = Omit<BatchOfRun, "strengthGPerL" | "contradicted" | "forecast"> & {
 	readonly heldUl: number | null;
 	readonly forecast: string | null;
 };
@@ -76,6 +77,7 @@ export async function batchesOfRuns(
 				{
 					...row,
 					volumeL: heldUl === null ? row.volumeL : heldUl / 1_000_000,
+					forecast: believed,
 					strengthGPerL: believed?.now.medianGPerL ?? null,
 					contradicted: believed?.contradiction?.inARow === 1,
 				},
@@ -102,12 +104,17 @@ export async function weakOnes(
 	});
 }
 
+/** Of what its generator is filled with: less of a batch can't be run on. Own choice. */
+const LEAST_SHARE = 0.25;
+
 function needOf(
 	batch: BatchOfRun,
 	facts: GeneratorFacts,
 	targetGPerL: number,
 ): Pick<WeakBatch, "minutes" | "currentA" | "currentEfficiency" | "missingChlorineG" | "strengthGPerL"> | null {
 	const { generator } = facts;
+	// So little doesn't cover the plates.
+	if (batch.volumeL < LEAST_SHARE * generator.batchVolumeL) return null;
 	// What the cell does now decides how long it takes, not what its plate says.
 	const currentEfficiency = Math.min(1, Math.max(0.01, efficiencyChart(facts).recentEfficiency ?? generator.currentEfficiency));
 	const currentA = batch.currentA ?? generator.ratedCurrentA;

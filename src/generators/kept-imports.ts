@@ -45,6 +45,7 @@ export const kitLotImport = importKind({
 	name: "kit-lots",
 	noun: "lot of reagent",
 	table: "kit_lot",
+	subject: "kit lot",
 	columns: {
 		code: codeColumn(),
 		kit: choiceColumn(...kitNames),

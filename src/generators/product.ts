@@ -6,7 +6,7 @@ import { refreshForecasts } from "../stock/forecasts.js";
 import { type BatchParts, type NewBatch, registerBatch } from "../stock/register.js";
 import type { BatchRow } from "../stock/rows.js";
 import type { Transaction } from "../store/unit-of-work.js";
-import { strengthAfterFurther, strengthByRecord } from "./made-strength.js";
+import { type BelievedStrength, type FinishedRunFigures, strengthAfterFurther, strengthByRecord } from "./made-strength.js";
 import type { GeneratorRow } from "./rows.js";
 import type { GeneratorRunRow } from "./run-rows.js";
 
@@ -93,9 +93,7 @@ export async function runOnInto(
 			],
 		});
 	const { now } = JSON.parse(batch.forecast) as Forecast;
-	const before = { strengthGPerL: Math.max(0.05, now.medianGPerL), lnSd: lnSdOf(now) };
-	const added = strengthByRecord({ ...run, volumeL }, generator, policy.generators.madeStrengthLnSd);
-	const after = strengthAfterFurther(before, added);
+	const after = strengthRunOn(now, { ...run, volumeL }, generator, policy);
 	refuseUnstorable(after.strengthGPerL);
 	await tx.affected(
 		"UPDATE batch SET made_at_ms = $2, made_strength_g_per_l = $3, made_strength_ln_sd = $4, salt_g_per_l = $5, state = 'in use', forecast = NULL WHERE id = $1",
@@ -111,14 +109,33 @@ export async function runOnInto(
 	return batch;
 }
 
+/**
+ * What further minutes make of bleach.
+ * @param now what is believed of it before them
+ * @param run with the litres that are in the vessel
+ */
+export function strengthRunOn(
+	now: Forecast["now"],
+	run: FinishedRunFigures,
+	generator: GeneratorRow,
+	{ generators: { madeStrengthLnSd } }: Policy,
+): BelievedStrength {
+	const before = { strengthGPerL: Math.max(0.05, now.medianGPerL), lnSd: lnSdOf(now) };
+	return strengthAfterFurther(before, strengthByRecord(run, generator, madeStrengthLnSd));
+}
+
 /** Nine in ten lie between low and high. */
 function lnSdOf({ lowGPerL, highGPerL }: Forecast["now"]): number {
 	return lowGPerL > 0 && highGPerL > lowGPerL ? Math.log(highGPerL / lowGPerL) / (2 * 1.645) : 0.5;
 }
 
+/** @returns whether bleach of such a strength can be what is in a jar */
+export const isStorable = (strengthGPerL: number): boolean =>
+	strengthGPerL >= STORABLE_G_PER_L.least && strengthGPerL <= STORABLE_G_PER_L.most;
+
 function refuseUnstorable(strengthGPerL: number): void {
 	const { least, most } = STORABLE_G_PER_L;
-	if (strengthGPerL >= least && strengthGPerL <= most) return;
+	if (isStorable(strengthGPerL)) return;
 	throw new InputError(
 		"invalid-input",
 		`By its current, minutes and litres the run makes ${strengthGPerL.toFixed(2)} g/L; ${least} to ${most} can be kept. Look at each again, or say that nothing was kept.`,

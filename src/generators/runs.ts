@@ -137,7 +137,8 @@ async function finish(
 			[parts.ids.next(), row.generatorId, ended.endedAtMs, moment.nowMs, row.operatorId],
 		);
 	// What was made is tested right after the run: a later test tells of storage.
-	if (batch && ended && moment.nowMs - ended.endedAtMs <= moment.policy.generators.testWithinHours * HOUR_MS)
+	const isFresh = ended && moment.nowMs - ended.endedAtMs <= moment.policy.generators.testWithinHours * HOUR_MS;
+	if (batch && isFresh && (await isItsTurn(tx, row, moment.policy.generators.testRunsEvery)))
 		await setDue(tx, [{ kind: RETEST, subjectId: batch.id, areaId: batch.areaId, dueAtMs: moment.nowMs }]);
 	// Current that flows sets gas free: none was seen, so none flowed, or hardly any.
 	if (ended && row.gasSeen === false)
@@ -155,6 +156,16 @@ async function finish(
 		},
 	]);
 	return { run: { ...row, batchId: batch?.id ?? null }, batchCode: batch?.code ?? null };
+}
+
+/** @returns whether the batch of a run is tested because it has just been made */
+async function isItsTurn(tx: Transaction, { id, generatorId, furtherOfRunId }: GeneratorRunRow, every: number): Promise<boolean> {
+	if (every === 1 || furtherOfRunId !== null) return true;
+	const [before] = await tx.query<{ number: number }>(
+		`SELECT COUNT(*) AS number FROM generator_run WHERE generator_id = $1 AND id <> $2 AND batch_id IS NOT NULL AND further_of_run_id IS NULL`,
+		[generatorId, id],
+	);
+	return Number(before?.number ?? 0) % every === 0;
 }
 
 async function productOf(

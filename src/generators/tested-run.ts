@@ -35,7 +35,11 @@ export async function weighRun(
 	await refreshGenerators(tx, [generatorId], moment);
 	if (batch.contradicted) return { kind: "contradicted" };
 	const [weak] = await weakOnes(tx, [batch], policy);
-	if (!weak) return { kind: "strong", runId, strengthGPerL: batch.strengthGPerL };
+	if (!weak) {
+		// So little is left of it that nothing can be mended, which doesn't make it strong.
+		const isWeak = batch.strengthGPerL < policy.generators.weakUnderGPerL;
+		return isWeak ? { kind: "not of a run" } : { kind: "strong", runId, strengthGPerL: batch.strengthGPerL };
+	}
 	const { areaId } = weak.facts.generator;
 	if (weak.furtherRuns > 0 || weak.minutes > policy.generators.mostFurtherMinutes) {
 		await setDue(tx, [{ kind: FIND_FAULT, subjectId: generatorId, areaId, dueAtMs: nowMs }]);

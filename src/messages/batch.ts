@@ -8,8 +8,10 @@ import { type CircuitState, type Circuits, LONG_AWAY_MS } from "./circuits.js";
 import type { Claimed } from "./claim.js";
 import { digestOf, isDigest } from "./digest.js";
 import type { DispatchBook, Recorder } from "./dispatch-book.js";
-import type { Notifier, Outgoing } from "./notifier.js";
+import type { Delivery, Notifier, Outgoing } from "./notifier.js";
+import { inOrder, OneByOne } from "./one-by-one.js";
 import { failedUnsent, givenBack, type Outcome, outcomeOf, withdrawn } from "./outcome.js";
+import { withoutOwnAddress } from "./own-address.js";
 import type { Pace } from "./pace.js";
 import { segmentsOf } from "./segments.js";
 import type { Slots } from "./slots.js";
@@ -27,6 +29,8 @@ export interface Carrying {
 	readonly book: DispatchBook;
 	readonly backlog: Backlog;
 	readonly slots: Slots;
+	/** Where the process sends one at a time: whose turn it is, from the send until its outcome is kept. */
+	readonly alone: Slots | undefined;
 	readonly tries: Tries;
 	readonly turns: Turns;
 	readonly circuits: Circuits;
@@ -51,6 +55,8 @@ export class Batch implements Recorder {
 	private lostCount = 0;
 	private lostTo: unknown;
 	private finish: () => void = () => undefined;
+	private readonly messages: readonly Claimed[];
+	private readonly order: OneByOne;
 
 	/**
 	 * @param untilMs when the lease on them runs out
@@ -58,10 +64,12 @@ export class Batch implements Recorder {
 	 */
 	constructor(
 		private readonly on: Carrying,
-		private readonly messages: readonly Claimed[],
+		messages: readonly Claimed[],
 		private readonly untilMs: number,
 		private readonly fallbackLanguage: string,
 	) {
+		this.messages = inOrder(messages);
+		this.order = new OneByOne(this.messages);
 		on.backlog.add(messages.length);
 	}
 
@@ -101,22 +109,32 @@ export class Batch implements Recorder {
 	 * so by no peer, is kept together with what follows it: a commit for each would cost more than all the rest.
 	 */
 	private async lane(): Promise<void> {
-		const { turns, book, backlog } = this.on;
 		while (this.begun < this.messages.length) {
 			const message = this.messages[this.begun++]!;
-			backlog.begun();
-			const begunIn = turns.current();
-			let outcome: Outcome;
-			try {
-				outcome = this.withoutSending(message) ?? (await this.sent(message));
-			} catch (error) {
-				this.lost(error);
-				continue;
-			}
-			if (turns.current() === begunIn) book.record(outcome, this);
-			else await this.kept(outcome);
+			this.on.backlog.begun();
+			await this.carryOne(message);
 		}
 		this.on.slots.give();
+	}
+
+	private async carryOne(message: Claimed): Promise<void> {
+		const { turns, book, alone } = this.on;
+		const begunIn = turns.current();
+		const behind = this.order.waits(message) ? await this.order.turn(message) : null;
+		if (alone) await alone.take();
+		try {
+			// What couldn't go holds up what comes after it for the same person.
+			const outcome =
+				behind === null ? (this.withoutSending(message) ?? (await this.sent(message))) : givenBack(message, behind + 1);
+			this.order.ended(message, outcome.nextTryAtMs);
+			if (turns.current() === begunIn) book.record(outcome, this);
+			else await this.kept(outcome);
+		} catch (error) {
+			this.order.ended(message, this.untilMs);
+			this.lost(error);
+		} finally {
+			alone?.give();
+		}
 	}
 
 	private kept(outcome: Outcome): Promise<void> {
@@ -165,7 +183,7 @@ export class Batch implements Recorder {
 			if (outcome) return outcome;
 		}
 		const nowMs = clock.nowMs();
-		const delivery = await this.on.tries.of(notifier, outgoing(message, text, nowMs));
+		const delivery = withoutOwn(await this.on.tries.of(notifier, outgoing(message, text, nowMs)), message);
 		const answeredAtMs = clock.nowMs();
 		if (delivery.kind === "refused" && !delivery.forGood && delivery.retryAfterMs)
 			heldUntilMs.set(choice.channel, answeredAtMs + Math.min(delivery.retryAfterMs, LONGEST_HOLD_MS));
@@ -232,6 +250,12 @@ function textFor(message: Claimed, fallbackLanguage: string): Rendered | undefin
 	} catch {
 		return undefined;
 	}
+}
+
+function withoutOwn(delivery: Delivery, message: Claimed): Delivery {
+	return delivery.kind === "accepted"
+		? { ...delivery, answer: withoutOwnAddress(delivery.answer, message) }
+		: { ...delivery, reason: withoutOwnAddress(delivery.reason, message) };
 }
 
 function outgoing(message: Claimed, { text, language }: Rendered, attemptedAtMs: number): Outgoing {

@@ -1,6 +1,6 @@
 import { IntlMessageFormat } from "intl-messageformat";
 import { DefectError } from "../errors/errors.js";
-import { fillingsOf, isTextName, TEXTS, type TextName } from "./text-names.js";
+import { fillingsOf, isTextName, TEXTS } from "./text-names.js";
 import ar from "./texts/ar.json" with { type: "json" };
 import en from "./texts/en.json" with { type: "json" };
 import es from "./texts/es.json" with { type: "json" };
@@ -88,12 +88,16 @@ function problemsOf(catalogue: Catalogue): string[] {
 	for (const [name, text] of Object.entries(texts)) {
 		if (!text) continue;
 		if (!isTextName(name)) problems.push(`${language} has ${name}, which nobody sends`);
-		else problems.push(...textProblems(name, text, language).map((problem) => `${language} ${name} ${problem}`));
+		else
+			problems.push(
+				...textProblems(text, language, Object.keys(fillingsOf(name))).map((problem) => `${language} ${name} ${problem}`),
+			);
 	}
 	return problems;
 }
 
-function textProblems(name: TextName, text: string, language: string): string[] {
+/** @returns what is wrong with a text: its form, its plurals, or placeholders that aren't those that are filled */
+export function textProblems(text: string, language: string, wanted: readonly string[]): string[] {
 	let found: Set<string>;
 	let plurals: string[];
 	try {
@@ -103,7 +107,6 @@ function textProblems(name: TextName, text: string, language: string): string[] 
 	} catch (error) {
 		return [`isn't ICU MessageFormat (${(error as Error).message})`];
 	}
-	const wanted = Object.keys(fillingsOf(name));
 	return [
 		...plurals,
 		...wanted.filter((placeholder) => !found.has(placeholder)).map((missing) => `lacks {${missing}}`),
@@ -132,10 +135,21 @@ function placeholdersOf(elements: Elements): Set<string> {
 /** Whole numbers beyond these need no other form in any language that CLDR knows, but for millions. */
 const MOST_COUNTED = 200;
 
-/** Every plural has each form that a whole number asks for in the language. Source: Unicode CLDR, plural rules, as the runtime has them. */
-function pluralProblems(elements: Elements, language: string): string[] {
+const forms = new Map<string, ReadonlySet<string>>();
+
+/** @returns the forms that whole numbers ask for in a language; asked for at each of some thousand texts when the program starts */
+function formsOf(language: string): ReadonlySet<string> {
+	const known = forms.get(language);
+	if (known) return known;
 	const rules = new Intl.PluralRules(language);
 	const needed = new Set(Array.from({ length: MOST_COUNTED + 1 }, (_, number) => rules.select(number) as string));
+	forms.set(language, needed);
+	return needed;
+}
+
+/** Every plural has each form that a whole number asks for in the language. Source: Unicode CLDR, plural rules, as the runtime has them. */
+function pluralProblems(elements: Elements, language: string): string[] {
+	const needed = formsOf(language);
 	return elements.flatMap((element) => {
 		if (!("options" in element)) return [];
 		const inner = Object.values(element.options).flatMap((option) => pluralProblems(option.value, language));

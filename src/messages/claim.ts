@@ -1,3 +1,4 @@
+import { lacksConsent } from "../programme/consent.js";
 import { among, placeholders } from "../store/sql.js";
 import type { Store } from "../store/store.js";
 import type { Transaction } from "../store/unit-of-work.js";
@@ -28,34 +29,49 @@ export interface Claimed {
 	readonly language: string;
 	/** JSON list of channel names. */
 	readonly channels: string;
+	/** Those for one person go in the order of this; none: it doesn't matter. */
+	readonly readyAtMs: number | null;
 	/** Why the person mustn't be written to; none: she may. */
 	readonly unwanted: string | null;
 	/** Of a digest: what it tells of and is still to be done. */
 	readonly members?: readonly Member[];
 }
 
-// Who is ill or leaves is still told who has taken over from her.
-const ready = (which: string) => `SELECT id FROM message WHERE ${which} next_try_at_ms <= $1 ORDER BY next_try_at_ms LIMIT $2`;
+/** What was ready for the same person before this one and hasn't ended; an urgent one overtakes the others. */
+const earlier = (than: string, urgent: string) =>
+	`SELECT 1 FROM message e WHERE e.recipient_id = ${than}.recipient_id AND ${urgent} e.urgent AND (e.ready_at_ms, e.id) < (${than}.ready_at_ms, ${than}.id)`;
+/** One that rests after a failed try, or is on its way with somebody else, holds up what came after it for the same person. */
+const ready = (
+	urgent: string,
+) => `SELECT m.id, m.recipient_id, m.ready_at_ms FROM message m WHERE ${urgent} m.urgent AND m.next_try_at_ms <= $1
+	AND NOT EXISTS (${earlier("m", urgent)} AND e.next_try_at_ms > m.next_try_at_ms) ORDER BY m.next_try_at_ms, m.id LIMIT $2`;
 /** Of a backlog of bulk the urgent ones are found by an index of their own. */
-const READY = { urgent: ready("urgent AND"), bulk: ready("NOT urgent AND") } as const;
+const LANES = { urgent: "", bulk: "NOT" } as const;
 /** Urgent messages don't wait behind others: they are claimed apart. */
-export type Lane = keyof typeof READY;
+export type Lane = keyof typeof LANES;
 
-const CLAIM = "state = 'claimed', claim = m.claim + 1, next_try_at_ms = $3";
-const WHAT_SENDING_NEEDS = `
-	m.id, m.claim, m.idempotency_key, m.task_id, m.text AS text_name, m.fill, m.urgent, m.tries, m.channel, t.state AS task_state,
+const CLAIM = "state = 'claimed', claim = claim + 1, next_try_at_ms = $3";
+const whatSendingNeeds = (kind: Transaction["kind"]) => `
+	m.id, m.claim, m.ready_at_ms, m.idempotency_key, m.task_id, m.text AS text_name, m.fill, m.urgent, m.tries, m.channel, t.state AS task_state,
 	p.id AS person_id, p.name, p.phone_e164, p.email, p.language, COALESCE(m.channels, p.channels) AS channels,
-	CASE WHEN NOT p.active AND m.text <> 'work.given' THEN 'the person isn''t active any more' WHEN p.opted_out_at_ms IS NOT NULL THEN 'the person wants no messages' END AS unwanted`;
+	CASE WHEN NOT p.active AND m.text NOT IN ('work.given', 'work.givenAll') THEN 'the person isn''t active any more' WHEN p.opted_out_at_ms IS NOT NULL THEN 'the person wants no messages'
+	 WHEN ${lacksConsent("p", kind)} THEN 'the person hasn''t consented to messages' END AS unwanted`;
 const WITH_WHOM = "JOIN person p ON p.id = m.recipient_id LEFT JOIN task t ON t.id = m.task_id";
 
-/** A claim whose holder died is ready again when its lease runs out: nobody needs to look for it. */
+/**
+ * A claim whose holder died is ready again when its lease runs out: nobody needs to look for it.
+ * One that another is claiming at this moment still looks ready here: what comes after it for the same person is left too.
+ */
 const claimOnPostgres = (lane: Lane) => `
-	WITH ready AS (${READY[lane]} FOR UPDATE SKIP LOCKED),
-	claimed AS (UPDATE message AS m SET ${CLAIM} FROM ready WHERE m.id = ready.id RETURNING m.*)
-	SELECT ${WHAT_SENDING_NEEDS} FROM claimed m ${WITH_WHOM}`;
+	WITH ready AS (${ready(LANES[lane])} FOR UPDATE SKIP LOCKED),
+	free AS (SELECT r.id FROM ready r WHERE NOT EXISTS (${earlier("r", LANES[lane])} AND e.next_try_at_ms IS NOT NULL
+		AND NOT EXISTS (SELECT 1 FROM ready o WHERE o.id = e.id))),
+	claimed AS (UPDATE message AS m SET ${CLAIM} FROM free WHERE m.id = free.id RETURNING m.*)
+	SELECT ${whatSendingNeeds("postgres")} FROM claimed m ${WITH_WHOM}`;
 
-const claimOnSqlite = (lane: Lane) => `UPDATE message AS m SET ${CLAIM} WHERE m.id IN (${READY[lane]}) RETURNING id`;
-const claimedOnSqlite = `SELECT ${WHAT_SENDING_NEEDS} FROM message m ${WITH_WHOM} WHERE m.id ${among("sqlite", "$1")}`;
+const claimOnSqlite = (lane: Lane) =>
+	`UPDATE message SET ${CLAIM} WHERE id IN (SELECT id FROM (${ready(LANES[lane])})) RETURNING id`;
+const claimedOnSqlite = `SELECT ${whatSendingNeeds("sqlite")} FROM message m ${WITH_WHOM} WHERE m.id ${among("sqlite", "$1")}`;
 
 /**
  * Claims what is ready, oldest first, in one conditional update.

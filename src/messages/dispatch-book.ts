@@ -19,14 +19,17 @@ const MOST_AT_ONCE = 500;
 /** PostgreSQL keeps several at once, each on a connection of its own: an answer needn't wait until those before it are kept. */
 const POSTGRES_WRITERS = 4;
 
-/** With the database away, what was sent is worth some patience: unrecorded it would be sent again. */
-const PATIENCE_MS = [200, 400, 800, 1600, 3200] as const;
+/** With the database away, what was sent is worth patience: unrecorded it would be sent again. Meanwhile nobody can claim it. */
+const PATIENCE_MS = 600_000;
+/** Between two tries; the first, and the longest. */
+const REST_MS = { first: 200, longest: 3200 } as const;
 
 interface Entry {
 	readonly outcome: Outcome;
 	readonly recorder: Recorder;
-	/** How often it couldn't be written. */
+	/** How often it couldn't be written, and since when, by the monotonic clock. */
 	failures: number;
+	failingSinceMs: number | undefined;
 }
 
 interface ClaimRequest {
@@ -59,7 +62,7 @@ export class DispatchBook {
 	}
 
 	record(outcome: Outcome, recorder: Recorder): void {
-		this.entries.push({ outcome, recorder, failures: 0 });
+		this.entries.push({ outcome, recorder, failures: 0, failingSinceMs: undefined });
 		this.call();
 	}
 
@@ -113,11 +116,16 @@ export class DispatchBook {
 	}
 
 	private async retry(entries: readonly Entry[], error: unknown): Promise<void> {
-		const again = entries.filter(({ failures }) => error instanceof TransientError && failures < PATIENCE_MS.length);
+		const nowMs = performance.now();
+		for (const entry of entries) entry.failingSinceMs ??= nowMs;
+		const again = entries.filter(
+			({ failingSinceMs = nowMs }) => error instanceof TransientError && nowMs - failingSinceMs < PATIENCE_MS,
+		);
 		for (const entry of entries) if (!again.includes(entry)) entry.recorder.lost(error);
 		if (again.length === 0) return;
-		const waitMs = PATIENCE_MS[Math.max(...again.map((entry) => entry.failures++))];
+		const failures = Math.max(...again.map((entry) => entry.failures++));
+		const restMs = Math.min(REST_MS.first * 2 ** failures, REST_MS.longest);
 		this.entries = [...again, ...this.entries];
-		await new Promise((resolve) => setTimeout(resolve, waitMs));
+		await new Promise((resolve) => setTimeout(resolve, restMs));
 	}
 }

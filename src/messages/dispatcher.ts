@@ -12,6 +12,7 @@ import { type CircuitState, Circuits } from "./circuits.js";
 import type { Lane } from "./claim.js";
 import { DispatchBook } from "./dispatch-book.js";
 import { Pace } from "./pace.js";
+import { SendSlots } from "./send-slots.js";
 import { Slots } from "./slots.js";
 import { hasCatalogue } from "./texts.js";
 import { Tries } from "./tries.js";
@@ -24,13 +25,13 @@ export interface DispatcherOptions {
 	readonly sendTimeoutMs: number;
 	/** Failed tries on one channel at which it is given up. */
 	readonly sendTries: number;
-	/** Sends at once in this process; urgent messages have a quarter more of their own. */
+	/** Sends at once in this process; urgent messages have a quarter more of their own. 1: one at a time, urgent ones among them. */
 	readonly sendConcurrency: number;
 	/** Messages a claim takes at most, 1 to 500; left out: 100. */
 	readonly batchSize?: number;
 	/** Failures for now in a row after which a channel is left alone for a while; left out: it never is. */
 	readonly circuitFailures?: number;
-	/** Messages a second by channel; a channel that isn't named has no limit. */
+	/** Messages a second by channel, of all processes together; a channel that isn't named has no limit. */
 	readonly sendRates?: Readonly<Record<string, number>>;
 }
 
@@ -60,6 +61,8 @@ export class Dispatcher {
 	private readonly atWork = new Set<Promise<unknown>>();
 	private calls = 0;
 	private readonly running: Partial<Record<Lane, Promise<void>>> = {};
+	/** Lanes that found nothing while messages were on their way: some may have been waiting for those. */
+	private readonly foundNothing = new Set<Lane>();
 
 	constructor(
 		private readonly parts: DispatcherParts,
@@ -74,7 +77,8 @@ export class Dispatcher {
 			...parts,
 			book: new DispatchBook(parts.store, parts.ids, [...parts.notifiers.keys()]),
 			circuits: this.circuits,
-			pace: new Pace(sendRates),
+			pace: new Pace(sendRates ?? {}, new SendSlots(parts.store)),
+			alone: sendConcurrency === 1 ? new Slots(1) : undefined,
 			tries: new Tries(sendTimeoutMs),
 			turns: new Turns(),
 			sendTries,
@@ -123,8 +127,12 @@ export class Dispatcher {
 
 	/** Resolves when nothing that was claimed until now is on its way any more. */
 	async settled(): Promise<void> {
-		await Promise.allSettled(Object.values(this.running));
-		await Promise.allSettled([...this.atWork]);
+		// What came after another message for the same person is looked for when that one has ended.
+		for (;;) {
+			const work = [...Object.values(this.running), ...this.atWork];
+			if (work.length === 0) return;
+			await Promise.allSettled(work);
+		}
 	}
 
 	/** Claims nothing any more, gives back what hasn't begun, and waits for the sends that have. */
@@ -146,21 +154,34 @@ export class Dispatcher {
 				if (lane === "bulk") await this.roomForBulk();
 				else await this.carrying.urgent.backlog.room();
 				const batch = await this.claimed(lane, this.batchSize);
-				if (batch) void this.tracked(batch.carry());
-				else if (calls === this.calls) return;
+				if (batch) void this.tracked(this.carried(lane, batch));
+				else if (calls === this.calls) {
+					if (this.atWork.size > 0) this.foundNothing.add(lane);
+					return;
+				}
 			}
 		} finally {
 			delete this.running[lane];
 		}
 	}
 
+	private async carried(lane: Lane, batch: Batch): Promise<void> {
+		await batch.carry();
+		if (this.foundNothing.delete(lane)) this.look(lane);
+	}
+
+	/** What goes wrong there goes wrong at the next look too, and is told then. */
+	private look(lane: Lane): void {
+		if (this.isStopping) return;
+		this.running[lane] ??= this.run(lane);
+		this.running[lane].catch(() => undefined);
+	}
+
 	/** Who wakes the dispatcher waits until it has done: while the bulk goes, it looks for urgent messages by itself. */
 	private async roomForBulk(): Promise<void> {
 		const room = this.carrying.bulk.backlog.room().then(() => true);
 		for (let hasRoom = false; !hasRoom; ) {
-			this.running.urgent ??= this.run("urgent");
-			// What goes wrong there goes wrong here too, and is told by this lane or at the next look.
-			this.running.urgent.catch(() => undefined);
+			this.look("urgent");
 			let timer: NodeJS.Timeout | undefined;
 			const pause = new Promise<false>((resolve) => {
 				timer = setTimeout(resolve, URGENT_LOOK_MS, false);

@@ -4,6 +4,7 @@ import type { Store } from "../store/store.js";
 import type { Transaction } from "../store/unit-of-work.js";
 import type { Clock } from "../time/clock.js";
 import type { Ids } from "../time/ids.js";
+import { FAILED } from "./delivery.js";
 import type { Wake } from "./wake.js";
 
 /** A try that failed. */
@@ -13,6 +14,18 @@ export interface FailedTry {
 	readonly channel: string;
 	readonly forGood: boolean;
 	readonly reason: string;
+}
+
+/** A message that was given up on every channel of its person. */
+export interface FailedMessage {
+	readonly id: string;
+	/** Name of the text. */
+	readonly text: string;
+	readonly recipientCode: string;
+	readonly channel: string | null;
+	readonly endedAtMs: number;
+	/** Why, in the channel's words. */
+	readonly answer: string | null;
 }
 
 /** How many messages one call sends again at most. */
@@ -34,6 +47,15 @@ export class Failures {
 			[messageId],
 		);
 		return rows.map((row) => ({ ...row, forGood: Boolean(row.forGood) }));
+	}
+
+	/** @returns what was given up and waits for somebody to send it again, the longest ago first */
+	async list(most = MOST): Promise<FailedMessage[]> {
+		return this.store.query<FailedMessage>(
+			`SELECT m.id, m.text, p.code AS recipient_code, m.channel, m.ended_at_ms, m.answer FROM message m JOIN person p ON p.id = m.recipient_id
+			 WHERE m.state = '${FAILED}' ORDER BY m.ended_at_ms, m.id LIMIT $1`,
+			[most],
+		);
 	}
 
 	/** Sends a failed message again. @throws InputError `unknown-subject`; `conflict` where it hasn't failed */
@@ -59,7 +81,7 @@ export class Failures {
 	private async again(tx: Transaction, which: string, parameters: readonly unknown[]): Promise<string[]> {
 		const nowMs = this.clock.nowMs();
 		const rows = await tx.query<{ id: string }>(
-			`UPDATE message SET state = 'waiting', next_try_at_ms = $1, ended_at_ms = NULL, tries = 0, channel = NULL, answer = NULL
+			`UPDATE message SET state = 'waiting', ready_at_ms = $1, waits_since_ms = $1, next_try_at_ms = $1, ended_at_ms = NULL, tries = 0, channel = NULL, answer = NULL
 			 WHERE ${which} RETURNING id`,
 			[nowMs, ...parameters],
 		);

@@ -21,6 +21,11 @@ export interface NewMessage<F extends FillValues | string = FillValues> {
 	readonly channels?: readonly string[] | null;
 	/** What it will be as SMS, where that is known. */
 	readonly segments?: number;
+	/** Since when what it stands for could have gone; left out: since it may go itself. */
+	readonly waitsSinceMs?: number | null;
+	/** Failed tries of what it stands for, and the channel they failed on; left out: none. */
+	readonly tries?: number;
+	readonly channel?: string | null;
 }
 
 /**
@@ -48,8 +53,11 @@ export async function putIntoOutbox(
 			m.createdAtMs,
 			isHeld ? null : m.notBeforeMs,
 			isHeld ? m.notBeforeMs : null,
+			isHeld ? null : m.notBeforeMs,
+			isHeld ? null : (m.waitsSinceMs ?? m.notBeforeMs),
 			0,
-			0,
+			m.tries ?? 0,
+			m.channel ?? null,
 			m.channels ? JSON.stringify(m.channels) : null,
 			m.segments ?? null,
 		]),
@@ -59,7 +67,7 @@ export async function putIntoOutbox(
 
 const COLUMNS = [
 	...["id", "idempotency_key", "task_id", "recipient_id", "text", "fill", "urgent", "state", "created_at_ms"],
-	...["next_try_at_ms", "held_until_ms", "claim", "tries", "channels", "segments"],
+	...["next_try_at_ms", "held_until_ms", "ready_at_ms", "waits_since_ms", "claim", "tries", "channel", "channels", "segments"],
 ];
 
 /**
@@ -77,8 +85,8 @@ export async function withdrawMessages(
 	if (ids.length === 0) return;
 	await tx.affected(
 		`UPDATE message SET state = 'withdrawn', next_try_at_ms = NULL, held_until_ms = NULL, ended_at_ms = $1
-		 WHERE ${by} IN (${placeholders(ids.length, 2)}) AND ${also} AND (state IN ('waiting', 'held')
-		   OR (state = 'merged' AND EXISTS (SELECT 1 FROM message d WHERE d.id = message.digest_id AND d.state = 'waiting')))`,
+		 WHERE ${by} IN (${placeholders(ids.length, 2)}) AND ${also} AND (state IN ('waiting', 'held', 'withheld')
+		   OR (state = 'merged' AND EXISTS (SELECT 1 FROM message d WHERE d.id = message.digest_id AND d.state IN ('waiting', 'withheld'))))`,
 		[nowMs, ...ids],
 	);
 }

@@ -1,3 +1,6 @@
+import { Blind } from "../store/sealing/blind.js";
+import { blindOfColumn, isSealedInSql } from "../store/sealing/envelope.js";
+import { among } from "../store/sql.js";
 import type { Store } from "../store/store.js";
 import type { Clock } from "../time/clock.js";
 import type { Ids } from "../time/ids.js";
@@ -48,7 +51,11 @@ export class StoredPushSubscriptions extends PushSubscriptions {
 	}
 
 	async remove(endpoint: string): Promise<void> {
-		await this.store.work.run((tx) => tx.affected("DELETE FROM push_subscription WHERE endpoint = $1", [endpoint]));
+		await this.store.work.run((tx) =>
+			tx.affected(`DELETE FROM push_subscription WHERE ${blindOfColumn("endpoint")} ${among(tx.kind, "$1")}`, [
+				new Blind("endpoint", endpoint),
+			]),
+		);
 	}
 
 	/** Keeps a browser for a person, its newest keys, and the ten newest browsers; one that was another person's is hers now. */
@@ -56,7 +63,7 @@ export class StoredPushSubscriptions extends PushSubscriptions {
 		await this.store.work.run(async (tx) => {
 			await tx.affected(
 				`INSERT INTO push_subscription (id, person_id, endpoint, p256dh, auth, created_at_ms) VALUES ($1, $2, $3, $4, $5, $6)
-				 ON CONFLICT (endpoint) DO UPDATE SET person_id = excluded.person_id, p256dh = excluded.p256dh, auth = excluded.auth, created_at_ms = excluded.created_at_ms`,
+				 ON CONFLICT (${blindOfColumn("endpoint")}) WHERE ${isSealedInSql("endpoint")} DO UPDATE SET person_id = excluded.person_id, p256dh = excluded.p256dh, auth = excluded.auth, created_at_ms = excluded.created_at_ms`,
 				[this.ids.next(), personId, endpoint, p256dh, auth, this.clock.nowMs()],
 			);
 			await tx.affected(

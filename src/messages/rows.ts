@@ -1,23 +1,38 @@
 import { Entity, ForeignKey, Index } from "typeorm";
 import { PersonRow } from "../programme/rows.js";
-import { FlagColumn, IdColumn, InstantColumn, JsonColumn, optional, TextColumn, WholeColumn } from "../store/columns.js";
+import {
+	FlagColumn,
+	IdColumn,
+	InstantColumn,
+	JsonColumn,
+	optional,
+	RealColumn,
+	TextColumn,
+	WholeColumn,
+} from "../store/columns.js";
+import { notByColumn, SealedJsonColumn, SealedTextColumn } from "../store/sealing/sealed-columns.js";
+import { PERSONAL_FILLINGS } from "./text-names.js";
 
 /**
- * waiting > claimed > sent, or back to waiting after a failed try, or failed for good, or withdrawn before it went.
+ * waiting > claimed > sent, or back to waiting after a failed try, or failed for good, or withdrawn before it went, or stale: it
+ * waited until what it says wasn't true any more. Withheld: it waited in a backup that came back, and somebody must say whether it goes.
  * What tells of work is held until its person may be written to, and then goes by itself or is merged into a digest, which tells of it.
  */
-export type MessageState = "held" | "merged" | "waiting" | "claimed" | "sent" | "failed" | "withdrawn";
+export type MessageState = "held" | "merged" | "waiting" | "claimed" | "sent" | "failed" | "withdrawn" | "stale" | "withheld";
 
 /** The outbox: what is to be told to whom, written in the same unit of work as the reason for it. */
 @Entity("message")
 @Index("message_key", ["idempotencyKey"], { unique: true })
-@Index("message_ready", ["nextTryAtMs"], { where: "next_try_at_ms IS NOT NULL" })
-@Index("message_urgent", ["nextTryAtMs"], { where: "urgent AND next_try_at_ms IS NOT NULL" })
+@Index("message_ready", ["nextTryAtMs", "id"], { where: "next_try_at_ms IS NOT NULL" })
+@Index("message_urgent", ["nextTryAtMs", "id"], { where: "urgent AND next_try_at_ms IS NOT NULL" })
+@Index("message_order", ["recipientId", "readyAtMs"], { where: "next_try_at_ms IS NOT NULL" })
+@Index("message_waiting", ["readyAtMs"], { where: "state = 'waiting' AND NOT urgent" })
 @Index("message_ended", ["endedAtMs", "state", "channel"], { where: "ended_at_ms IS NOT NULL" })
 @Index("message_task", ["taskId"])
 @Index("message_recipient", ["recipientId", "createdAtMs"])
 @Index("message_failed", ["channel", "recipientId"], { where: "state = 'failed'" })
 @Index("message_held", ["heldUntilMs"], { where: "held_until_ms IS NOT NULL" })
+@Index("message_held_person", ["recipientId", "heldUntilMs"], { where: "held_until_ms IS NOT NULL" })
 @Index("message_digest", ["digestId"], { where: "digest_id IS NOT NULL" })
 export class MessageRow {
 	@IdColumn() id!: string;
@@ -27,10 +42,14 @@ export class MessageRow {
 	@ForeignKey(() => PersonRow) @TextColumn() recipientId!: string;
 	/** Which text of the catalogue, and what it is filled with. */
 	@TextColumn() text!: string;
-	@JsonColumn() fill!: Record<string, unknown>;
+	@SealedJsonColumn({ holding: PERSONAL_FILLINGS }) fill!: Record<string, unknown>;
 	@FlagColumn() urgent!: boolean;
 	@TextColumn() state!: MessageState;
 	@InstantColumn() createdAtMs!: number;
+	/** Since when it could have gone: those for one person go in this order. None: it is held, or the order doesn't matter. */
+	@InstantColumn(optional) readyAtMs!: number | null;
+	/** Since when it could have gone first; stays when it is held again. None: it has always been held. */
+	@InstantColumn(optional) waitsSinceMs!: number | null;
 	/** When it may be claimed: waiting for its time, or claimed and its lease runs out then. None: it has ended. */
 	@InstantColumn(optional) nextTryAtMs!: number | null;
 	/** Grows with each claim; who holds an older one may not record any more. */
@@ -54,6 +73,14 @@ export class MessageRow {
 	@JsonColumn(optional) channels!: string[] | null;
 }
 
+/** One row for each channel with a limit, which all processes that send take their slots from. */
+@Entity("channel_pace")
+export class ChannelPaceRow {
+	@IdColumn() channel!: string;
+	/** Slots before this are taken. With fractions, for a fast channel has several slots a millisecond. */
+	@RealColumn() freeFromMs!: number;
+}
+
 /** A try that failed; what went well stands on the message itself. */
 @Entity("message_failure")
 export class MessageFailureRow {
@@ -62,7 +89,7 @@ export class MessageFailureRow {
 	@InstantColumn() failedAtMs!: number;
 	@TextColumn() channel!: string;
 	@FlagColumn() forGood!: boolean;
-	@TextColumn() reason!: string;
+	@SealedTextColumn() reason!: string;
 }
 
 /** accepted: taken over; the others are the channel's last word, and "delivered" is never taken back. */
@@ -84,8 +111,8 @@ export class MessageReceiptRow {
 	/** From 1. */
 	@WholeColumn(optional) segment!: number | null;
 	@TextColumn() state!: ReceiptState;
-	/** The channel's own words for it. */
-	@TextColumn(optional) reason!: string | null;
+	/** The channel's own words for it, which may name whom it wrote to. */
+	@SealedTextColumn(optional) reason!: string | null;
 	/** When it happened, as the channel says. */
 	@InstantColumn() atMs!: number;
 	@InstantColumn() receivedAtMs!: number;
@@ -93,13 +120,13 @@ export class MessageReceiptRow {
 
 /** A browser that shows messages, and the keys to encrypt for it (RFC 8291). */
 @Entity("push_subscription")
-@Index("push_subscription_once", ["endpoint"], { unique: true })
+@Index("push_subscription_once", notByColumn)
 export class PushSubscriptionRow {
 	@IdColumn() id!: string;
 	@Index("push_subscription_person") @ForeignKey(() => PersonRow) @TextColumn() personId!: string;
-	@TextColumn() endpoint!: string;
-	@TextColumn() p256dh!: string;
-	@TextColumn() auth!: string;
+	@SealedTextColumn({ blind: "endpoint" }) endpoint!: string;
+	@SealedTextColumn() p256dh!: string;
+	@SealedTextColumn() auth!: string;
 	@InstantColumn() createdAtMs!: number;
 }
 
@@ -110,8 +137,8 @@ export class ReplyRow {
 	@IdColumn() id!: string;
 	@TextColumn() channel!: string;
 	@TextColumn() channelMessageId!: string;
-	@TextColumn() fromAddress!: string;
-	@TextColumn() body!: string;
+	@SealedTextColumn({ blind: "address" }) fromAddress!: string;
+	@SealedTextColumn() body!: string;
 	@InstantColumn() receivedAtMs!: number;
 	@Index("reply_person") @ForeignKey(() => PersonRow) @TextColumn(optional) personId!: string | null;
 	@TextColumn(optional) taskId!: string | null;

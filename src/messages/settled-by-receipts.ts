@@ -5,6 +5,7 @@ import { HOUR_MS } from "../time/clock.js";
 import type { Ids } from "../time/ids.js";
 import { nextContactInstant } from "../time/local.js";
 import { deliveryOf } from "./delivery.js";
+import { withoutOwnAddress } from "./own-address.js";
 import type { MessageState, ReceiptState } from "./rows.js";
 
 /** What says "today" isn't sent to another channel later than this after the first one took it. */
@@ -73,7 +74,7 @@ export async function settledByReceipts(tx: Transaction, messageIds: readonly st
 			}
 		}
 		await keepArrived(tx, arrived, parts.nowMs);
-		const gone = await goneOn(tx, lost, configured, parts.nowMs);
+		const gone = await goneOn(tx, await withoutAddresses(tx, lost), configured, parts.nowMs);
 		await keepGone(tx, gone, parts);
 		for (const { message, next } of gone) if (next && next.fromMs <= parts.nowMs) again.push(message.id);
 	}
@@ -118,6 +119,22 @@ function reasonOfLoss(told: readonly Told[]): string | undefined {
 	return `told afterwards: ${delivery}${words ? ` (${words})` : ""}`;
 }
 
+async function withoutAddresses<T extends { message: Message; reason: string }>(
+	tx: Transaction,
+	lost: readonly T[],
+): Promise<T[]> {
+	if (lost.length === 0) return [];
+	const rows = await tx.query<{ id: string; phoneE164: string | null; email: string | null }>(
+		`SELECT m.id, p.phone_e164, p.email FROM message m JOIN person p ON p.id = m.recipient_id WHERE m.id IN (${placeholders(lost.length)})`,
+		lost.map(({ message }) => message.id),
+	);
+	const reached = new Map(rows.map((row) => [row.id, row]));
+	return lost.map((one) => {
+		const person = reached.get(one.message.id);
+		return person ? { ...one, reason: withoutOwnAddress(one.reason, person) } : one;
+	});
+}
+
 async function keepArrived(tx: Transaction, arrived: readonly { id: string; channel: string }[], nowMs: number): Promise<void> {
 	if (arrived.length === 0) return;
 	const { text, parameters } = valuesOf(arrived.map(({ id, channel }) => [id, channel, nowMs]));
@@ -159,11 +176,12 @@ async function keepGone(tx: Transaction, gone: readonly GoneOn[], { ids, nowMs }
 			next?.channel ?? message.channel,
 			next?.fromMs ?? null,
 			next ? null : nowMs,
-			reason,
+			// The channel's own words stand sealed with the failure.
+			reason.replace(/ \(.*/su, ""),
 		]),
 	);
 	await tx.affected(
-		`UPDATE message SET state = v.column2, channel = v.column3, tries = 0, next_try_at_ms = CAST(v.column4 AS bigint),
+		`UPDATE message SET state = v.column2, channel = v.column3, tries = 0, ready_at_ms = CAST(v.column4 AS bigint), waits_since_ms = CAST(v.column4 AS bigint), next_try_at_ms = CAST(v.column4 AS bigint),
 		 ended_at_ms = CAST(v.column5 AS bigint), answer = v.column6
 		 FROM (VALUES ${text}) AS v WHERE message.id = v.column1 AND message.state = 'sent'`,
 		parameters,

@@ -36,6 +36,8 @@ export const TEXTS = {
 	"jar.weak": { fill: { jar: "text", strengthGPerL: "number" } },
 	"jar.weak.supervisor": { fill: { jar: "text", name: "text", strengthGPerL: "number" } },
 	"jar.contradicts": { fill: { jar: "text" } },
+	"household.dose": { fill: { household: "text", times: "number" } },
+	"jar.backInUse": { fill: { jar: "text", strengthGPerL: "number", doses: "text", nextTestOn: "date" } },
 	"jar.setAside": { fill: { jar: "text" } },
 	"jar.contradicts.supervisor": { fill: { jar: "text", name: "text" } },
 	"stop.supervisor": { fill: { name: "text" } },
@@ -51,6 +53,7 @@ export const TEXTS = {
 		asksForWork: true,
 	},
 	"run.told": { fill: { jar: "text", strengthGPerL: "number" } },
+	"run.impossible": { fill: { jar: "text", litres: "number", minutes: "number", code: "text" } },
 	"fault.first": { fill: { generator: "text", cause: "text", code: "text" }, asksForWork: true },
 	"fault.line": { fill: { code: "text", generator: "text" } },
 	"fault.again": { fill: { generator: "text", code: "text" }, asksForWork: true },
@@ -122,7 +125,10 @@ export const TEXTS = {
 	"make.line": { fill: { code: "text", litres: "number", generator: "text" } },
 	"work.taken": { fill: { name: "text", households: "number", jars: "number", tasks: "number" } },
 	"work.given": { fill: { name: "text", households: "number", jars: "number", tasks: "number" } },
+	"work.takenAll": { fill: { name: "text", households: "number", jars: "number", generators: "number", tasks: "number" } },
+	"work.givenAll": { fill: { name: "text", households: "number", jars: "number", generators: "number", tasks: "number" } },
 	"work.new": { fill: { households: "number" } },
+	"absence.supervisor": { fill: { name: "text", households: "number", proposed: "text" } },
 	"discard.surfaces": {
 		fill: { code: "text", jar: "text", use: "text", bleachMl: "number", waterL: "number" },
 		asksForWork: true,
@@ -169,9 +175,17 @@ export const TEXTS = {
 	"water.pour": { fill: { ...residual, minutes: "number" } },
 	"water.discard": { fill: { ...residual } },
 	"water.otherSource": { fill: { ...residual } },
+	"incident.new.supervisor": { fill: { count: "number", lines: "text" } },
+	"incident.unfitWater": { fill: { about: "text" } },
+	"incident.weakBleach": { fill: { about: "text" } },
+	"incident.unanswered": { fill: { about: "text" } },
+	"incident.undelivered": { fill: { about: "text" } },
+	"incident.generatorOut": { fill: { about: "text" } },
 	"water.tooEarly": { fill: { ...residual, minutes: "number" } },
 	"water.noted": { fill: { ...residual } },
 	"water.unfit.supervisor": { fill: { ...residual, household: "text", name: "text" } },
+	"signIn.code": { fill: { oneTimeCode: "text", minutes: "number" } },
+	"signIn.password": { fill: { login: "text", way: "text" } },
 	"clean.first": { fill: { code: "text", container: "text", reason: "text" }, asksForWork: true },
 	"clean.again": { fill: { code: "text", container: "text" }, asksForWork: true },
 	"clean.supervisor": {
@@ -182,6 +196,16 @@ export const TEXTS = {
 	"clean.told": { fill: { container: "text", nextCleanOn: "date" } },
 	"clean.cannot.supervisor": { fill: { code: "text", container: "text", household: "text", name: "text" } },
 } as const satisfies Record<string, TextKind>;
+
+/** Placeholders that are filled with somebody's name: what holds one rests sealed, and none of them goes into the ledger. */
+export const PERSONAL_FILLINGS = ["name", "other", "oneTimeCode", "way"] as const;
+
+/** @returns what a text is filled with, without anybody's name */
+export function withoutNames<T>(fill: Readonly<Record<string, T>>): Record<string, T> {
+	return Object.fromEntries(
+		Object.entries(fill).filter(([placeholder]) => !PERSONAL_FILLINGS.some((name) => name === placeholder)),
+	);
+}
 
 export type TextName = keyof typeof TEXTS;
 

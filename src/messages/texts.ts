@@ -60,7 +60,8 @@ function valuesOf(name: TextName, fill: Fill): Record<string, string | number | 
 	return values;
 }
 
-function filledWith(name: TextName, placeholder: string, filling: Filling, value: unknown): string | number | Date {
+/** @throws DefectError for a value that isn't of the kind that the placeholder takes */
+export function filledWith(name: string, placeholder: string, filling: Filling, value: unknown): string | number | Date {
 	if (filling === "text" && (typeof value === "string" || typeof value === "number")) return String(value);
 	if (filling === "number" && typeof value === "number" && Number.isFinite(value)) return value;
 	// A local date has no zone: it stays the same day because it is read and written in UTC.
@@ -100,7 +101,7 @@ const formattersByLocale = new Map<string, Formatters>();
 const DIGITS = { numberingSystem: "latn" } as const;
 
 /** The same formats again for the same options, which belong to a parsed text and so are few. */
-function formattersOf(locale: string): Formatters {
+export function formattersOf(locale: string): Formatters {
 	const known = formattersByLocale.get(locale);
 	if (known) return known;
 	const number = kept(

@@ -8,6 +8,8 @@ export const generatorRules = z.strictObject({
 	weakUnderGPerL: z.number().min(1).max(10).default(4.5),
 	/** Only a test so soon after a run's end tells of the run; a later one tells of storage. Own choice. */
 	testWithinHours: z.number().positive().max(168).default(48),
+	/** Of a generator's runs, the batch of every so many is tested right after it; the others by what is forecast of them. Further minutes always are. */
+	testRunsEvery: z.int().min(1).max(20).default(1),
 	/** A batch that needs more minutes than this isn't mended by running on: the cause is looked for. Own choice. */
 	mostFurtherMinutes: z.number().positive().max(600).default(90),
 	/** Standard deviation of the logarithm of a new batch's strength: where the current was read, and where it wasn't. */

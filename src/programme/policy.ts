@@ -4,6 +4,7 @@ import { kitNames } from "../science/kits.js";
 import type { Transaction } from "../store/unit-of-work.js";
 import { assignmentRules } from "./assignment-rules.js";
 import { generatorRules } from "./generator-rules.js";
+import { personalRules } from "./personal-rules.js";
 import { stockRules } from "./stock-rules.js";
 import { waterRules } from "./water-rules.js";
 
@@ -62,6 +63,10 @@ const messages = z
 		segmentsPerPersonDay: z.int().min(1).max(10_000).default(12),
 		/** Parts a month, UTC, for the whole programme; none: as many as it takes. */
 		segmentsPerMonth: z.int().min(1).max(100_000_000).nullable().default(null),
+		/** A reminder that couldn't go for so long is dropped with a record, and told anew as things are then; 720 at most. Own choice. */
+		staleAfterHours: z.number().min(1).max(720).default(72),
+		/** The same for single texts, by their names. */
+		staleAfterHoursOf: z.record(z.string().min(1).max(100), z.number().min(1).max(720)).default({ "digest.late": 24 }),
 		/** When a supervisor is told, once a day, what is late; her own wall time. */
 		lateAt: z
 			.string()
@@ -87,6 +92,15 @@ export const policySchema = z.strictObject({
 	askAgainDays: z.number().positive().max(30).default(1),
 	/** Never later than this, however sure the forecast. */
 	longestRetestDays: z.number().positive().max(60).default(21),
+	/** A fixed calendar in the place of the forecast: a jar is tested so many days after its making or its last test, and judged by that test alone. None: when the forecast asks for it. */
+	retestEveryDays: z.number().positive().max(365).nullable().default(null),
+	/** A jar's keeper is told her doses anew, without a test, when its strength has probably fallen to this share of what they were told by, and when she has collected it. None: after a test alone. */
+	doseAnewShare: z.number().min(0.5).max(0.99).nullable().default(null),
+	/**
+	 * Doses are measured by the strength that bleach is weaker than with this chance, as far as the strongest that is believed stays within the
+	 * guideline value: 0.5 is the likely one, less leaves a margin for weak bleach.
+	 */
+	doseAtChance: z.number().min(0.05).max(0.5).default(0.5),
 	/** No jar is used for drinking water beyond this age. */
 	oldestUseDays: z.number().positive().max(365).default(60),
 	/** By its name in the list of kits. */
@@ -110,6 +124,11 @@ export const policySchema = z.strictObject({
 		{ afterHours: 24, to: "assignee" },
 		{ afterHours: 48, to: "supervisor" },
 	]),
+	/**
+	 * So many days after the last step the ladder begins anew, with what is to be done as things are then: work isn't forgotten because
+	 * nobody answered once. None: it ends. Own choice: four weeks.
+	 */
+	ladderAgainDays: z.number().positive().max(90).nullable().default(28),
 	/** Another ladder for a kind of work, by its name. */
 	ladders: z.record(z.string().min(1).max(100), ladder).default({}),
 	/** The ladder of work that people wait for, such as a reading before anybody drinks: hours, not days. Own choice. */
@@ -122,6 +141,7 @@ export const policySchema = z.strictObject({
 	generators: generatorRules.prefault({}),
 	stock: stockRules.prefault({}),
 	assignment: assignmentRules.prefault({}),
+	personal: personalRules.prefault({}),
 });
 
 export type Policy = z.output<typeof policySchema>;

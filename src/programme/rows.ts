@@ -10,6 +10,7 @@ import {
 	TextColumn,
 	WholeColumn,
 } from "../store/columns.js";
+import { notByColumn, SealedTextColumn } from "../store/sealing/sealed-columns.js";
 
 /** Where things are: the areas form a tree. */
 @Entity("area")
@@ -47,11 +48,11 @@ export class PersonRow {
 	@IdColumn() id!: string;
 	@Index("person_code", { unique: true }) @TextColumn() code!: string;
 	@TextColumn() role!: PersonRole;
-	@TextColumn() name!: string;
+	@SealedTextColumn({ blind: "name" }) name!: string;
 	/** Several people may share one phone. */
-	@Index("person_phone") @TextColumn(optional) phoneE164!: string | null;
+	@Index("person_phone", notByColumn) @SealedTextColumn({ ...optional, blind: "address" }) phoneE164!: string | null;
 	/** In small letters; several people may share one. */
-	@Index("person_email") @TextColumn(optional) email!: string | null;
+	@Index("person_email", notByColumn) @SealedTextColumn({ ...optional, blind: "address" }) email!: string | null;
 	/** BCP 47. */
 	@TextColumn() language!: string;
 	@Index("person_area") @ForeignKey(() => AreaRow) @TextColumn() areaId!: string;
@@ -65,6 +66,10 @@ export class PersonRow {
 	@FlagColumn() active!: boolean;
 	/** She asked not to be written to any more: nothing is sent until she asks again. */
 	@InstantColumn(optional) optedOutAtMs!: number | null;
+	/** Since when her consent to messages holds; none: she gave none, or took it back. */
+	@InstantColumn(optional) consentedAtMs!: number | null;
+	/** When what was held about her was erased; her code and the figures stay. */
+	@InstantColumn(optional) erasedAtMs!: number | null;
 }
 
 export type Turbidity = "clear" | "cloudy" | "very turbid";

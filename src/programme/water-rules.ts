@@ -25,6 +25,19 @@ export const waterRules = z.strictObject({
 	checkIntervalDays: z.number().min(1).max(90).default(14),
 	/** Stored water that is only forecast to be low isn't checked again sooner than so many days after a reading that counted. Own choice. */
 	shortestCheckDays: z.number().min(0.1).max(90).default(7),
+	/**
+	 * A household whose own readings have told that its water takes more than its protocol's dose is told to give more: as many quarters
+	 * more, up to `mostTimes`, as keep the chance of too little at the end of use at the tolerated one. None: everybody gives the protocol's.
+	 */
+	ownDose: z
+		.strictObject({
+			toleratedChance: z.number().min(0.005).max(0.5),
+			mostTimes: z.number().min(1).max(2),
+			/** From so many readings that counted on. */
+			leastReadings: z.int().min(1).max(8),
+		})
+		.nullable()
+		.default(null),
 	/** So long after the wait a reading still tells of the dose; later it tells of stored water. Common practice, no source. */
 	afterContactMinutes: z.number().positive().max(720).default(120),
 	/** From a reading to when what it asks for has been done: the next wait is counted from then. */

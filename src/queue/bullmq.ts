@@ -9,10 +9,16 @@ export interface BullOptions {
 	readonly queueName: string;
 	/** Hints at work at once in this process. */
 	readonly concurrency?: number;
+	/** How long a command may take before Redis counts as away; left out: 2 s. */
+	readonly commandTimeoutMs?: number;
 }
 
-/** How long a command may take before Redis counts as away; the outbox is looked through without it. */
+/** The outbox is looked through without it. */
 const COMMAND_TIMEOUT_MS = 2_000;
+/** A worker's line says something that often, where all is well: whoever waits for a hint asks again. */
+const ASKS_AGAIN_S = 2;
+/** A line that is quiet for so long is tried by the operating system. */
+const QUIET_MS = 10_000;
 /** Reconnecting goes on for ever, ever slower, up to this. */
 const LONGEST_RECONNECT_MS = 5_000;
 
@@ -28,14 +34,22 @@ export class BullWakeQueue extends WakeQueue {
 	private toldOfTrouble = false;
 	private evictionPolicy: string | undefined;
 	private readonly adding = new Set<Promise<unknown>>();
+	private readonly commandTimeoutMs: number;
 
 	constructor(
 		private readonly options: BullOptions,
 		private readonly log: Log,
 	) {
 		super();
-		// Adding a hint fails at once while Redis is away, instead of waiting in memory for it.
-		this.connection = this.connect({ enableOfflineQueue: true, maxRetriesPerRequest: 1, commandTimeout: COMMAND_TIMEOUT_MS });
+		this.commandTimeoutMs = options.commandTimeoutMs ?? COMMAND_TIMEOUT_MS;
+		// Adding a hint fails soon while Redis is away, instead of waiting in memory for it.
+		this.connection = this.connect({
+			enableOfflineQueue: true,
+			maxRetriesPerRequest: 1,
+			commandTimeout: this.commandTimeoutMs,
+			// A line on which a command stays without an answer is made anew; the next one would wait on it as well.
+			socketTimeout: this.commandTimeoutMs * 2,
+		});
 		this.queue = new Queue(options.queueName, { connection: this.connection, skipVersionCheck: true });
 		this.queue.on("error", (error) => this.tellOnce(error));
 		// Also after each outage: it may be another server, or the same one started with other settings.
@@ -61,10 +75,15 @@ export class BullWakeQueue extends WakeQueue {
 	}
 
 	async start(handler: (messageId: string) => Promise<void>): Promise<void> {
-		this.workerConnection = this.connect({ maxRetriesPerRequest: null });
+		// It waits for hints by a command that is answered late on purpose: only longer silence means that the line is dead.
+		this.workerConnection = this.connect({
+			maxRetriesPerRequest: null,
+			socketTimeout: ASKS_AGAIN_S * 1000 + this.commandTimeoutMs * 3,
+		});
 		this.worker = new Worker(this.options.queueName, async (job) => handler((job.id ?? "").replace(/^m-/, "")), {
 			connection: this.workerConnection,
 			concurrency: this.options.concurrency ?? 2,
+			drainDelay: ASKS_AGAIN_S,
 			// A killed worker's hint is given to another within seconds, and however often that happens.
 			lockDuration: 15_000,
 			stalledInterval: 5_000,
@@ -78,9 +97,9 @@ export class BullWakeQueue extends WakeQueue {
 	}
 
 	async stop(): Promise<void> {
-		await settledWithin(COMMAND_TIMEOUT_MS, Promise.allSettled([...this.adding]));
-		await settledWithin(COMMAND_TIMEOUT_MS * 2, this.worker?.close());
-		await settledWithin(COMMAND_TIMEOUT_MS, this.queue.close());
+		await settledWithin(this.commandTimeoutMs, Promise.allSettled([...this.adding]));
+		await settledWithin(this.commandTimeoutMs * 2, this.worker?.close());
+		await settledWithin(this.commandTimeoutMs, this.queue.close());
 		this.workerConnection?.disconnect();
 		this.connection.disconnect();
 	}
@@ -90,7 +109,7 @@ export class BullWakeQueue extends WakeQueue {
 		const asked = this.connection.ping().then((text) => {
 			answer = text;
 		});
-		await settledWithin(COMMAND_TIMEOUT_MS, asked);
+		await settledWithin(this.commandTimeoutMs, asked);
 		return answer === "PONG";
 	}
 
@@ -119,6 +138,8 @@ export class BullWakeQueue extends WakeQueue {
 	private connect(options: object): Redis {
 		const redis = new Redis(this.options.redisUrl, {
 			...options,
+			connectTimeout: this.commandTimeoutMs * 2,
+			keepAlive: QUIET_MS,
 			retryStrategy: (times: number) => Math.min(LONGEST_RECONNECT_MS, 50 * 2 ** Math.min(times, 8)),
 		});
 		redis.on("error", (error) => this.tellOnce(error));

@@ -4,6 +4,9 @@ import type { StrengthBounds } from "./dosed-water.js";
 import type { Measure, MeasuredVolume } from "./measures.js";
 import type { TurbidityClass } from "./water-classes.js";
 
+/** Between these a dose is planned, mg/L; a protocol's own text may give more. */
+export const PLANNED_DOSE_MG_PER_L = { least: 0.5, most: 10 } as const;
+
 /** Targets and limits of a dose; what is left out takes the default. */
 export interface DoseTargets {
 	/** Planned dose, mg/L, 0.5 to 10. Default 1.875 for clear and 3.75 for cloudy water. */
@@ -14,6 +17,8 @@ export interface DoseTargets {
 	readonly maximumMgPerL?: number;
 	/** Least residual at the point of use, mg/L, 0.1 to 1. Default 0.2. */
 	readonly useMinimumMgPerL?: number;
+	/** Strength that the planned dose is measured by, g/L, within the bounds of the strength. Default the median: a weaker one leaves a margin. */
+	readonly byStrengthGPerL?: number;
 	/** Chlorate guideline value, mg/L, 0.1 to 1. Default 0.7, provisional (WHO). */
 	readonly chlorateMgPerL?: number;
 }

@@ -1,5 +1,12 @@
 import { CHLORATE_GUIDELINE_MG_PER_L } from "./chlorate.js";
-import type { DoseAnswer, DoseAssumption, DoseRequest, DoseWarning, RetestFirst } from "./dose-answer.js";
+import {
+	type DoseAnswer,
+	type DoseAssumption,
+	type DoseRequest,
+	type DoseWarning,
+	PLANNED_DOSE_MG_PER_L,
+	type RetestFirst,
+} from "./dose-answer.js";
 import { type DoseConsequence, doseConsequence } from "./dose-consequence.js";
 import { bleachMl } from "./dose-volume.js";
 import { type DoseWindow, dosedWater, doseWindow, type StrengthBounds } from "./dosed-water.js";
@@ -32,7 +39,7 @@ function retestFirst(strength: StrengthBounds, window: DoseWindow): RetestFirst 
 /**
  * Dose for a container of drinking water, from today's strength to the volume that a volunteer can measure.
  *
- * The planned dose at the median strength is taken if it is effective at the weak end (residual after contact with the highest
+ * The planned dose at the median strength, or at a weaker one where that is asked for, is taken if it is effective at the weak end (residual after contact with the highest
  * demand) and within the maximum at the strong end; else the nearest measurable volume that is both.
  *
  * @param request fields with their units and ranges as documented on `DoseRequest` and `DoseTargets`
@@ -56,11 +63,16 @@ export function doseFor(request: DoseRequest): DoseAnswer {
 	if (window.lowestMl > window.highestMl) return retestFirst(strength, window);
 
 	const scheme = waterClasses[turbidity];
-	const plannedDoseMgPerL = valueWithin("planned dose in mg/L", targets.doseMgPerL ?? scheme.doseMgPerL, 0.5, 10);
+	const plannedDoseMgPerL = valueWithin(
+		"planned dose in mg/L",
+		targets.doseMgPerL ?? scheme.doseMgPerL,
+		PLANNED_DOSE_MG_PER_L.least,
+		PLANNED_DOSE_MG_PER_L.most,
+	);
 	const exactVolumeMl = bleachMl({
 		doseMgPerL: plannedDoseMgPerL,
 		waterVolumeL: water.waterVolumeL,
-		strengthGPerL: strength.medianGPerL,
+		strengthGPerL: valueWithin("strength to dose by in g/L", targets.byStrengthGPerL ?? strength.medianGPerL, 0.1, 150),
 	});
 	const measured = measuredWithin({ volumeMl: exactVolumeMl, ...window }, measure);
 	if (!measured) return { kind: "refused", reason: "measureTooCoarse" };

@@ -23,9 +23,12 @@ export interface Ignorance {
 /** What one batch differs from the next by, with the same generator, place and recipe. Log-sd. Source: own choice. */
 const BATCH_RATE_SD = 0.4;
 const BATCH_INITIAL_SD = 0.12;
-/** A prior never gets narrower than this, whatever was learned. Source: own choice. */
+/** A prior never gets narrower than this before it is known what the batches themselves differ by. Source: own choice. */
 const LEAST_RATE_SD = 0.5;
 const LEAST_INITIAL_SD = 0.15;
+/** From so many batches on that tests told something of, what they differ by is learned from them too, down to these. Own choice. */
+const BATCHES_FOR_SPREAD = 8;
+const LEAST_LEARNED = { rate: 0.3, initial: 0.08 } as const;
 /** Of what is unknown of a rate, how much belongs to the generator (pH, salt); the rest to the place (its heat). Own choice. */
 const GENERATOR_SHARE = 0.75;
 
@@ -42,20 +45,54 @@ function said(priorMean: number, priorSd: number, mean: number, sd: number): { v
 function effectsAfter(
 	sds: readonly number[],
 	seen: readonly { readonly of: readonly number[]; readonly value: number; readonly variance: number }[],
-): { means: number[]; covariance: number[][] } {
+): { means: number[]; covariance: number[][]; lnChance: number } {
+	let lnChance = 0;
 	const means = sds.map(() => 0);
 	const covariance = sds.map((sd, i) => sds.map((_, j) => (i === j ? sd * sd : 0)));
 	for (const { of, value, variance } of seen) {
 		const cross = covariance.map((row) => of.reduce((sum, k) => sum + row[k]!, 0));
 		const total = of.reduce((sum, k) => sum + cross[k]!, variance);
 		const surprise = value - of.reduce((sum, k) => sum + means[k]!, 0);
+		lnChance -= 0.5 * (surprise ** 2 / total + Math.log(total));
 		for (let i = 0; i < means.length; i++) {
 			const gain = cross[i]! / total;
 			means[i]! += gain * surprise;
 			for (let j = 0; j < means.length; j++) covariance[i]![j]! -= gain * cross[j]!;
 		}
 	}
-	return { means, covariance };
+	return { means, covariance, lnChance };
+}
+
+/** What tests said of one batch: a sum of effects and of what is the batch's own, with the variance of the tests alone. */
+interface Heard {
+	readonly of: readonly number[];
+	readonly value: number;
+	readonly variance: number;
+}
+
+const withOwn = (heard: readonly Heard[], ownSd: number): Heard[] =>
+	heard.map((one) => ({ ...one, variance: one.variance + ownSd ** 2 }));
+
+/** Shares of the usual spread that are weighed, and how sure it is of itself before any batch: log-sd 0.5. Own choice. */
+const SPREADS = Array.from({ length: 17 }, (_, i) => Math.exp((i - 8) * 0.15));
+const SPREAD_LN_SD = 0.5;
+
+/**
+ * What batches differ by, from what their tests said.
+ *
+ * @returns the usual sd below 8 batches; else the root of the mean of its square over the belief, at least the least
+ * Source: empirical Bayes over the between-batch sd; Gelman et al. 2013, section 5.4, on a grid with a lognormal prior.
+ */
+function ownSdLearned(usualSd: number, leastSd: number, effectSds: readonly number[], heard: readonly Heard[]): number {
+	if (heard.length < BATCHES_FOR_SPREAD) return usualSd;
+	const lnChances = SPREADS.map(
+		(times) => effectsAfter(effectSds, withOwn(heard, usualSd * times)).lnChance - 0.5 * (Math.log(times) / SPREAD_LN_SD) ** 2,
+	);
+	const highest = Math.max(...lnChances);
+	const weights = lnChances.map((ln) => Math.exp(ln - highest));
+	const total = weights.reduce((sum, weight) => sum + weight, 0);
+	const square = weights.reduce((sum, weight, i) => sum + (weight * SPREADS[i]! ** 2) / total, 0);
+	return Math.max(leastSd, usualSd * Math.sqrt(square));
 }
 
 /**
@@ -68,7 +105,8 @@ function effectsAfter(
  * @param history finished batches, in any order; those that share neither generator nor place with the new one don't count
  * @param batch its generator, its place and what its recipe lets expect, 0.05 to 150 g/L as Cl2
  * @param ignorance how wide the belief is without any history
- * @returns a prior, never narrower than 0.15 for the strength and 0.5 for the rate (log-sd); with no history the ignorance
+ * @returns a prior, never narrower than 0.15 for the strength and 0.5 for the rate (log-sd) below 8 batches that tests told something of;
+ * from there on what batches differ by is learned from them too, down to 0.08 and 0.3. With no history the ignorance
  * @throws RangeError for an ignorance outside its ranges
  *
  * Source: normal hierarchical model, Gelman et al. 2013, Bayesian Data Analysis, 3rd ed., chapter 5, with known variances: the
@@ -86,9 +124,9 @@ export function priorForNextBatch(
 	const bias = biasOfNext(related, batch.generatorId, ignorance.lnInitialSd);
 	return {
 		medianInitialGPerL: batch.expectedInitialGPerL * Math.exp(bias.mean),
-		lnInitialSd: Math.max(LEAST_INITIAL_SD, bias.sd),
+		lnInitialSd: bias.sd,
 		medianRateMultiplier: Math.exp(rate.mean),
-		lnRateSd: Math.max(LEAST_RATE_SD, rate.sd),
+		lnRateSd: rate.sd,
 	};
 }
 
@@ -107,11 +145,13 @@ function rateOfNext(related: readonly FinishedBatch[], batch: { generatorId: str
 		const heard = said(Math.log(prior.medianRateMultiplier), prior.lnRateSd, posterior.lnRateMean, posterior.lnRateSd);
 		if (heard === undefined) return [];
 		const of = [effect(`generator ${generatorId}`, sds[0]!), effect(`place ${placeId}`, sds[1]!)];
-		return [{ of, value: heard.value, variance: heard.variance + BATCH_RATE_SD ** 2 }];
+		return [{ of, ...heard }];
 	});
-	const { means, covariance } = effectsAfter(sds, seen);
-	const variance = covariance[0]![0]! + covariance[1]![1]! + 2 * covariance[0]![1]! + BATCH_RATE_SD ** 2;
-	return { mean: means[0]! + means[1]!, sd: Math.sqrt(variance) };
+	const ownSd = ownSdLearned(BATCH_RATE_SD, LEAST_LEARNED.rate, sds, seen);
+	const { means, covariance } = effectsAfter(sds, withOwn(seen, ownSd));
+	const variance = covariance[0]![0]! + covariance[1]![1]! + 2 * covariance[0]![1]! + ownSd ** 2;
+	const least = seen.length < BATCHES_FOR_SPREAD ? LEAST_RATE_SD : LEAST_LEARNED.rate;
+	return { mean: means[0]! + means[1]!, sd: Math.max(least, Math.sqrt(variance)) };
 }
 
 function biasOfNext(related: readonly FinishedBatch[], generatorId: string, sd: number) {
@@ -120,10 +160,13 @@ function biasOfNext(related: readonly FinishedBatch[], generatorId: string, sd: 
 		const { prior, posterior, expectedInitialGPerL } = past;
 		const heard = said(Math.log(prior.medianInitialGPerL), prior.lnInitialSd, posterior.lnInitialMean, posterior.lnInitialSd);
 		if (heard === undefined) return [];
-		return [{ of: [0], value: heard.value - Math.log(expectedInitialGPerL), variance: heard.variance + BATCH_INITIAL_SD ** 2 }];
+		return [{ of: [0], value: heard.value - Math.log(expectedInitialGPerL), variance: heard.variance }];
 	});
-	const { means, covariance } = effectsAfter([Math.sqrt(sd * sd - BATCH_INITIAL_SD ** 2)], seen);
-	return { mean: means[0]!, sd: Math.sqrt(covariance[0]![0]! + BATCH_INITIAL_SD ** 2) };
+	const sds = [Math.sqrt(sd * sd - BATCH_INITIAL_SD ** 2)];
+	const ownSd = ownSdLearned(BATCH_INITIAL_SD, LEAST_LEARNED.initial, sds, seen);
+	const { means, covariance } = effectsAfter(sds, withOwn(seen, ownSd));
+	const least = seen.length < BATCHES_FOR_SPREAD ? LEAST_INITIAL_SD : LEAST_LEARNED.initial;
+	return { mean: means[0]!, sd: Math.max(least, Math.sqrt(covariance[0]![0]! + ownSd ** 2)) };
 }
 
 /**

@@ -50,7 +50,7 @@ const PEER_READINGS = 60;
  *
  * @param volunteers each with readings in whole steps of the kit, 0 to 10 000
  * @param settings low limit, share of false alarms, fewest readings, limits for times
- * @returns advice for each, in the given order; the checks of a volunteer share one alarm (smallest p times five) and the alarms of
+ * @returns advice for each, in the given order; the checks of a volunteer share one alarm (smallest p times six) and the alarms of
  *   all volunteers one share of false ones. Odd times are told beside it and raise no alarm alone: paper forms entered together look
  *   the same. Fewer than 60 readings of peers: too few for everyone
  * @throws RangeError outside these ranges

@@ -1,11 +1,12 @@
 import { groupCountChances } from "./beta-binomial.js";
 import { designEffect } from "./cluster-sample.js";
-import { chanceOfRun, digitTest, longestIdenticalRun } from "./identical-readings.js";
+import { chanceOfRun, digitTest, longestIdenticalRun, matchShare } from "./identical-readings.js";
+import { chanceOfRepeat, longestRepeatedSequence } from "./repeated-sequence.js";
 import { runsTest } from "./runs-test.js";
 import { chiSquareUpperP } from "./tail-chance.js";
 
 /** What looks odd beside the peers. */
-export type ReadingCheck = "longRun" | "tooUniform" | "tooFewOrManyRuns" | "lastDigits" | "noLowReading";
+export type ReadingCheck = "longRun" | "tooUniform" | "tooFewOrManyRuns" | "lastDigits" | "noLowReading" | "repeatedSequence";
 
 /** One odd thing with the chance that independent readings show it. */
 export interface OddThing {
@@ -85,6 +86,18 @@ function noLowReadingP(own: readonly number[], peers: readonly number[], lowBelo
 	return groupCountChances({ share, size: own.length, intraclassCorrelation: alikeness })[0]!;
 }
 
+/** The latest readings are looked at: a list that is copied is copied again. */
+const LATEST = 500;
+
+/** A stretch that was written down a second time. The volunteer's own sameness counts where it is the larger. */
+function repeatedSequenceP(own: readonly number[], shares: ReadonlyMap<number, number>): number {
+	const latest = own.slice(-LATEST);
+	const found = longestRepeatedSequence(latest);
+	if (!found) return 1;
+	const peers = [...shares.values()].reduce((sum, share) => sum + share * share, 0);
+	return chanceOfRepeat({ matchChance: Math.max(peers, matchShare(latest)), readings: latest.length, length: found.length });
+}
+
 /**
  * What looks odd in a volunteer's readings beside the peers'.
  *
@@ -92,8 +105,8 @@ function noLowReadingP(own: readonly number[], peers: readonly number[], lowBelo
  * @param peers readings of the others with the same kit, at least one
  * @param lowBelow steps under which a reading is low
  * @param alikeness how much readings of one volunteer resemble each other honestly, 0 to 0.5
- * @returns the five checks, each with the chance that honest readings look so odd or odder
- * Source: exact runs of one value; beta-binomial counts; Wald & Wolfowitz 1940; chi-squared over the design effect (Rao & Scott 1981).
+ * @returns the six checks, each with the chance that honest readings look so odd or odder
+ * Source: exact runs of one value; Boole's inequality for repeats; beta-binomial counts; Wald & Wolfowitz 1940; chi-squared over the design effect (Rao & Scott 1981).
  */
 export function oddThings(own: readonly number[], peers: readonly number[], lowBelow: number, alikeness: number): OddThing[] {
 	const shares = peerShares(peers, own);
@@ -103,5 +116,6 @@ export function oddThings(own: readonly number[], peers: readonly number[], lowB
 		{ check: "tooFewOrManyRuns", p: runsP(own) },
 		{ check: "lastDigits", p: lastDigitsP(own, peers, alikeness) },
 		{ check: "noLowReading", p: noLowReadingP(own, peers, lowBelow, alikeness) },
+		{ check: "repeatedSequence", p: repeatedSequenceP(own, shares) },
 	];
 }

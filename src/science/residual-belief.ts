@@ -1,6 +1,9 @@
-import { decayTemperatureFactor, hoursUntilBelow, residualMgPerL } from "./residual.js";
+import { DEMAND_HOURS, decayTemperatureFactor, hoursUntilBelow, residualMgPerL } from "./residual.js";
 import { valueWithin } from "./valid-range.js";
 import { type ThreePoints, waterClasses } from "./water-classes.js";
+
+// Looked up once: where the global object is sandboxed, each `Math.` in these loops costs as much as the logarithm itself.
+const { exp, hypot, log, max } = Math;
 
 /** A reading of a household's treated water. */
 export interface HouseholdReading {
@@ -43,11 +46,20 @@ function pointsOf(values: readonly { readonly value: number; readonly weight: nu
 	return { low: at(0.05), median: at(0.5), high: at(0.95) };
 }
 
-/** ln of the likelihood, up to a constant; the spread depends on the node, so its ln belongs in it. */
-function lnChance(reading: HouseholdReading, demandMgPerL: number, kPerHour: number): number {
-	const foreseen = residualMgPerL({ doseMgPerL: reading.doseMgPerL, demandMgPerL, kPerHour }, reading.hours);
-	const sd = Math.hypot(LEAST_SD_MG_PER_L, RELATIVE_SD * foreseen);
-	return -0.5 * ((reading.residualMgPerL - foreseen) / sd) ** 2 - Math.log(sd);
+/** What a single reading differs by from what lasts of a household's water; none of it where left out. */
+export interface ReadingSpread {
+	/** Log-sd of the demand from one day to the next, 0 to 2. */
+	readonly demandDayLnSd: number;
+	/** Log-sd of the dose against what is on file of it: the strength of the bleach, and how it was measured, 0 to 1. */
+	readonly doseLnSd: number;
+	/** How many times the spread of its class a household's demand may have before any reading, 1 to 4. */
+	readonly classSdTimes: number;
+}
+
+/** ln of the likelihood, up to a constant; the spread depends on the node, so its ln belongs in it. @param otherSd mg/L of that reading */
+function lnChance(readMgPerL: number, foreseenMgPerL: number, otherSd: number): number {
+	const variance = LEAST_SD_MG_PER_L ** 2 + (RELATIVE_SD * foreseenMgPerL) ** 2 + otherSd ** 2;
+	return -0.5 * ((readMgPerL - foreseenMgPerL) ** 2 / variance + log(variance));
 }
 
 /**
@@ -55,12 +67,20 @@ function lnChance(reading: HouseholdReading, demandMgPerL: number, kPerHour: num
  *
  * @param turbidity "clear" or "cloudy": where the belief starts before any reading
  * @param readings none or more, of any fills and doses; readings of 0 count like all others
+ * @param spread what a reading differs by beside the kit's error
  * @returns weights over demand and decay constant at 25 °C with their 5, 50 and 95 % points; the defaults without readings
  * @throws RangeError for a reading outside its documented ranges
  * Source: Bayes' rule with a normal demand cut off at 0, a lognormal decay constant, and a normal reading error of 0.1 mg/L and 20 %
  * (Murray & Lantagne 2015 for the size); starting spreads are the defaults of the water's class.
  */
-export function residualBelief(turbidity: "clear" | "cloudy", readings: readonly HouseholdReading[]): ResidualBelief {
+export function residualBelief(
+	turbidity: "clear" | "cloudy",
+	readings: readonly HouseholdReading[],
+	{ demandDayLnSd, doseLnSd, classSdTimes }: ReadingSpread = { demandDayLnSd: 0, doseLnSd: 0, classSdTimes: 1 },
+): ResidualBelief {
+	valueWithin("log-sd of a day's demand", demandDayLnSd, 0, 2);
+	valueWithin("log-sd of a dose", doseLnSd, 0, 1);
+	valueWithin("times the spread of the class", classSdTimes, 1, 4);
 	for (const reading of readings) {
 		valueWithin("dose in mg/L", reading.doseMgPerL, 0.1, 20);
 		valueWithin("time since dosing in h", reading.hours, 0.5, 720);
@@ -68,34 +88,56 @@ export function residualBelief(turbidity: "clear" | "cloudy", readings: readonly
 		valueWithin("water temperature in °C", reading.temperatureC, 0, 45);
 	}
 	const { demandMgPerL: demand, kPerHour: k } = waterClasses[turbidity];
-	const demandSd = (demand.high - demand.median) / Z95;
+	const demandSd = (classSdTimes * (demand.high - demand.median)) / Z95;
 	const lnKSd = Math.log(k.high / k.low) / (2 * Z95);
 	const lnK = Math.log(Math.sqrt(k.high * k.low));
+	// Out to five standard deviations: a household's water may be far from its class.
+	const demandAt = (i: number) => ((demand.median + 5 * demandSd) * i) / (NODES - 1);
 	const warmed = readings.map((reading) => ({ reading, factor: decayTemperatureFactor(reading.temperatureC) }));
-	const lnWeights: { demandMgPerL: number; kPerHourAt25C: number; ln: number }[] = [];
+	const kPerHourAt25C = Float64Array.from({ length: NODES }, (_, j) => exp(lnK + zAt(j) * lnKSd));
+	// What a reading finds of a mg/L that its demand has left hangs on the decay constant alone.
+	const left = warmed.map(({ reading, factor }) => kPerHourAt25C.map((kAt25C) => leftShare(kAt25C * factor, reading.hours)));
+	const lnWeights = new Float64Array(NODES * NODES);
+	let largest = Number.NEGATIVE_INFINITY;
 	for (let i = 0; i < NODES; i++) {
-		// Out to five standard deviations: a household's water may be far from its class.
-		const demandMgPerL = ((demand.median + 5 * demandSd) * i) / (NODES - 1);
+		const demandMgPerL = demandAt(i);
 		for (let j = 0; j < NODES; j++) {
-			const z = -4 + (8 * j) / (NODES - 1);
-			const kPerHourAt25C = Math.exp(lnK + z * lnKSd);
-			const prior = -0.5 * (((demandMgPerL - demand.median) / demandSd) ** 2 + z * z);
-			const ln = warmed.reduce(
-				(sum, { reading, factor }) => sum + lnChance(reading, demandMgPerL, kPerHourAt25C * factor),
-				prior,
-			);
-			lnWeights.push({ demandMgPerL, kPerHourAt25C, ln });
+			let ln = -0.5 * (((demandMgPerL - demand.median) / demandSd) ** 2 + zAt(j) ** 2);
+			for (let k = 0; k < readings.length; k++) {
+				const { doseMgPerL, residualMgPerL: read } = readings[k]!;
+				const otherSd = hypot(demandDayLnSd * demandMgPerL, doseLnSd * doseMgPerL) * left[k]![j]!;
+				ln += lnChance(read, max(0, doseMgPerL - demandMgPerL) * left[k]![j]!, otherSd);
+			}
+			lnWeights[i * NODES + j] = ln;
+			if (ln > largest) largest = ln;
 		}
 	}
-	const largest = lnWeights.reduce((max, { ln }) => Math.max(max, ln), Number.NEGATIVE_INFINITY);
-	const total = lnWeights.reduce((sum, { ln }) => sum + Math.exp(ln - largest), 0);
-	const nodes = lnWeights.map(({ ln, ...node }) => ({ ...node, weight: Math.exp(ln - largest) / total }));
+	const weights = lnWeights.map((ln) => exp(ln - largest));
+	const total = weights.reduce((sum, weight) => sum + weight, 0);
+	const byDemand = new Float64Array(NODES);
+	const byDecay = new Float64Array(NODES);
+	const nodes: { demandMgPerL: number; kPerHourAt25C: number; weight: number }[] = [];
+	for (let i = 0; i < NODES; i++)
+		for (let j = 0; j < NODES; j++) {
+			const weight = weights[i * NODES + j]! / total;
+			byDemand[i]! += weight;
+			byDecay[j]! += weight;
+			// All that are left out together weigh less than 1e-13.
+			if (weight > NEGLIGIBLE) nodes.push({ demandMgPerL: demandAt(i), kPerHourAt25C: kPerHourAt25C[j]!, weight });
+		}
 	return {
 		nodes,
-		demandMgPerL: pointsOf(nodes.map(({ demandMgPerL: value, weight }) => ({ value, weight }))),
-		kPerHourAt25C: pointsOf(nodes.map(({ kPerHourAt25C: value, weight }) => ({ value, weight }))),
+		demandMgPerL: pointsOf(Array.from(byDemand, (weight, i) => ({ value: demandAt(i), weight }))),
+		kPerHourAt25C: pointsOf(Array.from(byDecay, (weight, j) => ({ value: kPerHourAt25C[j]!, weight }))),
 	};
 }
+
+/** A node of less than this is left out: 3721 of them are less than 1e-13. */
+const NEGLIGIBLE = 2e-17;
+const zAt = (j: number): number => -4 + (8 * j) / (NODES - 1);
+
+/** What is left of 1 mg/L whose demand is met. Source: see `residualMgPerL`. */
+const leftShare = (kPerHour: number, hours: number): number => exp(-kPerHour * (hours - DEMAND_HOURS));
 
 /**
  * Residual and its life that a belief foresees for a dose.

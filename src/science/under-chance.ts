@@ -22,6 +22,17 @@ export type UnderChance = (exposure: ExposureSum, limitGPerL: number) => number;
  * Source: own derivation; the marginal of the grid posterior, weight spread evenly over each cell.
  */
 export function underChanceOf(belief: Belief): UnderChance {
+	const known = made.get(belief);
+	if (known) return known;
+	const under = madeReady(belief);
+	made.set(belief, under);
+	return under;
+}
+
+/** As long as somebody holds a belief, what was made ready for it is kept beside it. */
+const made = new WeakMap<Belief, UnderChance>();
+
+function madeReady(belief: Belief): UnderChance {
 	const { curve, box, weights } = belief;
 	if (typeof curve === "function") return (exposure, limitGPerL) => chanceUnder(belief, exposure, limitGPerL);
 	const { nodes } = box;

@@ -1,11 +1,13 @@
 import { InputError } from "../errors/errors.js";
 import { record } from "../ledger/ledger.js";
 import type { Policy } from "../programme/policy.js";
+import type { Wall } from "../science/exposure.js";
 import { only, type Transaction } from "../store/unit-of-work.js";
 import type { Ids } from "../time/ids.js";
+import { doseToBeTold } from "./dose-told.js";
 import { drawOff } from "./drawing.js";
 import { refreshForecasts } from "./forecasts.js";
-import { heldJars } from "./holdings.js";
+import { type HeldJar, heldJars } from "./holdings.js";
 import type { Calendars } from "./places.js";
 import { isUsable } from "./restock.js";
 
@@ -34,9 +36,7 @@ export async function collect(
 	order: Collection,
 	{ nowMs, policy }: { readonly nowMs: number; readonly policy: Policy },
 ): Promise<Collected> {
-	const jars = (await heldJars(tx, "point", [order.generatorId])).filter(
-		(jar) => jar.madeAtMs <= order.atMs && isUsable(jar, order.atMs, policy),
-	);
+	const jars = await usableAtPoint(tx, order.generatorId, order.atMs, policy);
 	const heldMl = jars.reduce((sum, jar) => sum + jar.heldMl, 0);
 	if (heldMl < order.volumeMl - 0.0005)
 		throw new InputError(
@@ -47,13 +47,20 @@ export async function collect(
 			},
 		);
 	const volunteer = only(await tx.query<{ areaId: string }>("SELECT area_id FROM person WHERE id = $1", [order.volunteerId]));
+	const vessel = await usualVessel(tx, order.volunteerId);
 	const [jarCodes, fromCodes, filled]: [string[], string[], string[]] = [[], [], []];
 	let leftMl = order.volumeMl;
 	for (const jar of jars) {
 		if (leftMl <= 0.0005) break;
 		const volumeMl = Math.min(leftMl, jar.heldMl);
 		const code = await freeCode(tx, jar.code);
-		const to = { areaId: volunteer.areaId, keeperId: order.volunteerId, householdId: null, exposure: "indoors" as const };
+		const to = {
+			areaId: volunteer.areaId,
+			keeperId: order.volunteerId,
+			householdId: null,
+			exposure: "indoors" as const,
+			...vessel,
+		};
 		const how = { volumeMl, atMs: order.atMs, nowMs, byPersonId: order.byPersonId, reference: "collected" };
 		filled.push(await drawOff(tx, ids, jar.id, { code, ...to }, how));
 		jarCodes.push(code);
@@ -61,6 +68,7 @@ export async function collect(
 		leftMl -= volumeMl;
 	}
 	await refreshForecasts(tx, calendars, filled, policy, nowMs);
+	await doseToBeTold(tx, filled, policy, nowMs);
 	await record(
 		tx,
 		ids,
@@ -75,6 +83,43 @@ export async function collect(
 		})),
 	);
 	return { jarCodes, fromCodes };
+}
+
+/** @returns the jars of a production point from which bleach may be given out at an instant, the oldest making first */
+async function usableAtPoint(
+	from: Pick<Transaction, "query">,
+	generatorId: string,
+	atMs: number,
+	policy: Policy,
+): Promise<HeldJar[]> {
+	const jars = await heldJars(from, "point", [generatorId]);
+	return jars.filter((jar) => jar.madeAtMs <= atMs && isUsable(jar, atMs, policy));
+}
+
+/** @returns mL that a production point may give out at an instant, by its books */
+export async function usableAtPointMl(
+	from: Pick<Transaction, "query">,
+	generatorId: string,
+	atMs: number,
+	policy: Policy,
+): Promise<number> {
+	return (await usableAtPoint(from, generatorId, atMs, policy)).reduce((sum, { heldMl }) => sum + heldMl, 0);
+}
+
+/**
+ * What a volunteer brings along is like what she filled last: nobody is asked of it each time.
+ * @returns none where nothing is known of her jars: her new one is taken to be like the one that it is drawn from
+ */
+async function usualVessel(
+	from: Pick<Transaction, "query">,
+	volunteerId: string,
+): Promise<{ readonly wall: Wall; readonly litAreaM2: number } | undefined> {
+	const [last] = await from.query<{ wall: Wall; litAreaM2: number }>(
+		`SELECT wall, lit_area_m2 FROM batch WHERE keeper_id = $1 AND household_id IS NULL
+		 ORDER BY COALESCE(drawn_at_ms, made_at_ms) DESC, id DESC LIMIT 1`,
+		[volunteerId],
+	);
+	return last;
 }
 
 /** `B17-3` for the third jar that is drawn from `B17`. */

@@ -1,3 +1,4 @@
+import { RUN_AGAIN } from "../generators/due-kinds.js";
 import { placeholders } from "../store/sql.js";
 import type { Transaction } from "../store/unit-of-work.js";
 
@@ -34,6 +35,7 @@ export async function stockChanged(tx: Transaction, jarIds: readonly string[], n
 		const points = [...new Set(jars.flatMap(({ generatorId }) => generatorId ?? []))];
 		await productionChanged(tx, points, nowMs);
 		await askedAgain(tx, points, nowMs);
+		await runsLookedAt(tx, page, nowMs);
 		await tx.affected(
 			`UPDATE due SET due_at_ms = $1 WHERE kind IN ($2, $3) AND subject_id IN (
 				SELECT id FROM batch WHERE state IN ('empty', 'discarded') AND id IN (${placeholders(page.length, 4)}))`,
@@ -42,12 +44,22 @@ export async function stockChanged(tx: Transaction, jarIds: readonly string[], n
 	}
 }
 
-/** Whoever waits for bleach of a point is looked at again when something has changed there. */
+/** A weak batch that is to be run on may have been drawn off by now: the sweep looks whether that is still work. */
+async function runsLookedAt(tx: Transaction, jarIds: readonly string[], nowMs: number): Promise<void> {
+	await tx.affected(
+		`UPDATE due SET due_at_ms = $1 WHERE kind = $2 AND subject_id IN (SELECT r.id FROM generator_run r WHERE r.batch_id IN (${placeholders(jarIds.length, 3)})
+			AND EXISTS (SELECT 1 FROM task t WHERE t.kind = $2 AND t.subject_id = r.id AND t.state = 'open'))`,
+		[nowMs, RUN_AGAIN, ...jarIds],
+	);
+}
+
+/** Whoever waits for bleach of a point, or was asked to fetch it, is looked at again when something has changed there. */
 async function askedAgain(tx: Transaction, generatorIds: readonly string[], nowMs: number): Promise<void> {
 	if (generatorIds.length === 0) return;
 	await tx.affected(
-		`UPDATE due SET due_at_ms = $1 WHERE kind = $2 AND due_at_ms > $1 AND subject_id IN (
-			SELECT volunteer_id FROM bleach_want WHERE want_at_ms <= $1 AND generator_id IN (${placeholders(generatorIds.length, 3)}))`,
+		`UPDATE due SET due_at_ms = $1 WHERE kind = $2 AND (due_at_ms > $1 OR due_at_ms IS NULL) AND subject_id IN (
+			SELECT w.volunteer_id FROM bleach_want w WHERE w.want_at_ms <= $1 AND w.generator_id IN (${placeholders(generatorIds.length, 3)}))
+		 AND (due_at_ms IS NOT NULL OR EXISTS (SELECT 1 FROM task t WHERE t.kind = $2 AND t.subject_id = due.subject_id AND t.state = 'open'))`,
 		[nowMs, COLLECT, ...generatorIds],
 	);
 }

@@ -68,7 +68,7 @@ export interface Forecast {
 	readonly retestAtMs: number | null;
 	/** What will be believed when the retest is due, if nothing else is learned until then. */
 	readonly atRetest: StrengthFigures | null;
-	readonly retestReason: RetestPlan["reason"] | "contradicted" | "none";
+	readonly retestReason: RetestPlan["reason"] | "contradicted" | "calendar" | "none";
 	readonly expectedRemainingDays: number;
 	/** The dilution that would tell most at that test. */
 	readonly nextDilution: Dilution;
@@ -101,11 +101,24 @@ export interface TestFacts extends Dilution {
 
 /** @returns the belief after all tests: the same facts give the same to the last bit */
 export function jarBelief(facts: JarFacts): Belief {
-	return beliefAfter(
-		facts.prior,
-		{ solution: facts.solution, strengthExponent: 2 },
-		facts.tests.map((test) => asStrengthTest(facts, test)),
+	const tests = facts.tests.map((test) => asStrengthTest(facts, test));
+	return beliefKept(facts.prior, facts.solution, tests);
+}
+
+/** A jar is dosed from many times between two facts about it, and what was poured from one jar into several is believed alike. */
+const KEPT = 128;
+const kept = new Map<string, Belief>();
+
+function beliefKept(prior: Prior, solution: Solution, tests: readonly StrengthTest[]): Belief {
+	const key = JSON.stringify([prior, solution, tests], (_, value) =>
+		typeof value === "number" && !Number.isFinite(value) ? String(value) : value,
 	);
+	const belief = kept.get(key) ?? beliefAfter(prior, { solution, strengthExponent: 2 }, tests);
+	// The one that was asked for longest ago goes first.
+	kept.delete(key);
+	kept.set(key, belief);
+	if (kept.size > KEPT) kept.delete(kept.keys().next().value as string);
+	return belief;
 }
 
 /** A batch's making may have been put right to after its test, which then tells of the strength as made. */
@@ -150,8 +163,17 @@ export function forecastOf(facts: JarFacts, policy: Policy, askedAtMs: number): 
 		tolerance: policy.toleratedChance,
 		window: { shortestMs: policy.shortestRetestDays * DAY_MS, longestMs: policy.longestRetestDays * DAY_MS },
 	});
-	const contradiction = contradictionOf(facts, belief, policy);
-	const { verdict, retestAtMs, retestReason } = judged(plan, contradiction, facts, policy, nowMs);
+	const contradiction = policy.retestEveryDays === null ? contradictionOf(facts, belief, policy) : null;
+	const { verdict, retestAtMs, retestReason } =
+		policy.retestEveryDays === null
+			? judged(plan, contradiction, facts, policy, nowMs)
+			: byCalendar(
+					under(exposureOver(facts, facts.madeAtMs, lastTestAtMs), policy.usableLimitGPerL),
+					lastTestAtMs,
+					facts,
+					policy,
+					nowMs,
+				);
 	const testedThen = exposureOver(facts, facts.madeAtMs, retestAtMs ?? nowMs);
 	const [telling] = mostTellingDilution(belief, testedThen, kitNamed(policy.testKit), policy.dilutions, policy.usableLimitGPerL);
 	return {
@@ -183,6 +205,15 @@ function judged(plan: RetestPlan, contradiction: Contradiction | null, facts: Ja
 	if (plan.verdict === "weak") return { verdict: "weak", ...ended };
 	const verdict = plan.verdict === "retestNow" ? "test first" : "usable";
 	return { verdict, retestAtMs: plan.dueAtMs, retestReason: plan.reason };
+}
+
+/** By a fixed calendar nothing counts but the last test: what has been lost since then is found by the next one. */
+function byCalendar(chanceUnderAtTest: number, lastTestAtMs: number, facts: JarFacts, policy: Policy, nowMs: number): Judged {
+	const ended = { retestAtMs: null, retestReason: "none" } as const;
+	if (nowMs - facts.madeAtMs > policy.oldestUseDays * DAY_MS) return { verdict: "too old", ...ended };
+	if (facts.tests.length > 0 && chanceUnderAtTest > 0.5) return { verdict: "weak", ...ended };
+	const dueAtMs = lastTestAtMs + (policy.retestEveryDays ?? 0) * DAY_MS;
+	return { verdict: "usable", retestAtMs: Math.max(nowMs, dueAtMs), retestReason: "calendar" };
 }
 
 /** @returns the last reading with what was believed before it, where they contradict each other */

@@ -133,15 +133,31 @@ interface EarlierJar {
 	readonly forecast: string;
 }
 
-/** Jars of the same generator or keeper from which a new one learns, the latest first. */
-function earlierJars(from: Reader, row: JarRow): Promise<EarlierJar[]> {
-	return from.query<EarlierJar>(
-		`SELECT generator_id, made_strength_g_per_l, ${PLACE} AS place, forecast FROM batch
-		 WHERE made_at_ms < $1 AND forecast IS NOT NULL AND id <> $2 AND drawn_from_id IS NULL AND (generator_id = $3 OR keeper_id = $4)
-		 ORDER BY made_at_ms DESC LIMIT ${MOST_HISTORY}`,
+/**
+ * Jars of the same generator or keeper from which a new one learns, the latest making first. Of the jars of one making, which share its
+ * first tests, the one whose tests have told most of its rate stands for all: mostly one that was drawn off and tested later.
+ */
+async function earlierJars(from: Reader, row: JarRow): Promise<EarlierJar[]> {
+	const jars = await from.query<EarlierJar & { madeAtMs: number }>(
+		`SELECT generator_id, made_at_ms, made_strength_g_per_l, ${PLACE} AS place, forecast FROM batch
+		 WHERE made_at_ms < $1 AND forecast IS NOT NULL AND id <> $2 AND (generator_id = $3 OR keeper_id = $4)
+		 ORDER BY made_at_ms DESC, id LIMIT ${MOST_HISTORY * MOST_OF_ONE_MAKING}`,
 		[row.madeAtMs, row.id, row.generatorId, row.keeperId],
 	);
+	const byMaking = new Map<string, { readonly jar: EarlierJar; readonly lnRateSd: number }>();
+	for (const { madeAtMs, ...jar } of jars) {
+		const making = `${jar.generatorId ?? jar.place}|${madeAtMs}`;
+		const lnRateSd = lnRateSdOf(jar);
+		const known = byMaking.get(making);
+		if (!known || lnRateSd < known.lnRateSd) byMaking.set(making, { jar, lnRateSd });
+	}
+	return [...byMaking.values()].slice(0, MOST_HISTORY).map(({ jar }) => jar);
 }
+
+const MOST_OF_ONE_MAKING = 6;
+
+const lnRateSdOf = ({ forecast }: EarlierJar): number =>
+	(JSON.parse(forecast) as { learned: BeliefMoments | null }).learned?.lnRateSd ?? Number.POSITIVE_INFINITY;
 
 /** What is believed of a new jar before any test: its run's record, and what its generator and its place have taught. */
 function firstPrior(row: JarRow, history: readonly EarlierJar[]): Prior {

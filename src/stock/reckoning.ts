@@ -6,6 +6,7 @@ import type { Transaction } from "../store/unit-of-work.js";
 import { DAY_MS } from "../time/clock.js";
 import { type DailyNeed, dailyNeed } from "../water/need.js";
 import { freshOutlook, type HeldJar, heldJars } from "./holdings.js";
+import { UL_PER_ML } from "./moves.js";
 import type { Calendars } from "./places.js";
 import { pointsOfAreas } from "./points.js";
 import { type DayUse, type Restock, restockOf } from "./restock.js";
@@ -68,7 +69,8 @@ export async function reckonStocks(
 			freshByArea.set(person.areaId, fresh);
 			const useAt = useOf(needs, person.id);
 			const own = jars.get(person.id) ?? [];
-			const restock = restockOf({ jars: own, useAt, fresh, nowMs, toldAtMs: told.get(person.id) ?? nowMs, policy });
+			const { atMs: toldAtMs = nowMs, recordedMl = 0 } = told.get(person.id) ?? {};
+			const restock = restockOf({ jars: own, useAt, fresh, nowMs, toldAtMs, recordedMl, policy });
 			const { id: volunteerId, areaId, timeZone } = person;
 			return [
 				volunteerId,
@@ -103,21 +105,42 @@ export async function keepWants(tx: Transaction, reckoned: readonly Reckoned[], 
 /** As far back as it matters when a stock was last told of. */
 const TOLD_DAYS = 30;
 
-/** When each volunteer's stock was last told of: a move of any of her jars, or the filling of one. */
+interface Told {
+	readonly atMs: number;
+	/** What was written down as used since then, mL. */
+	readonly recordedMl: number;
+}
+
+/**
+ * When each volunteer's stock was last told of: the last time a jar was measured, or the filling of the first that she holds. A use that
+ * somebody wrote down tells of itself alone, and a jar that was filled later nothing of those before it.
+ */
 async function lastTold(
 	from: Pick<Transaction, "query">,
 	ids: readonly string[],
 	nowMs: number,
-): Promise<ReadonlyMap<string, number>> {
-	const rows = await from.query<{ keeperId: string; atMs: number }>(
-		`SELECT keeper_id, MAX(at_ms) AS at_ms FROM (
-			SELECT b.keeper_id, COALESCE(b.drawn_at_ms, b.made_at_ms) AS at_ms FROM batch b WHERE b.keeper_id IN (${placeholders(ids.length, 2)})
-			UNION ALL
-			SELECT b.keeper_id, m.at_ms FROM batch b JOIN stock_move m ON m.jar_id = b.id AND m.at_ms >= $1 WHERE b.keeper_id IN (${placeholders(ids.length, 2)})
-		) AS told GROUP BY keeper_id`,
-		[nowMs - TOLD_DAYS * DAY_MS, ...ids],
+): Promise<ReadonlyMap<string, Told>> {
+	const marks = placeholders(ids.length, 2);
+	const sinceMs = nowMs - TOLD_DAYS * DAY_MS;
+	const rows = await from.query<{ keeperId: string; filledAtMs: number; measuredAtMs: number | null }>(
+		`SELECT b.keeper_id, MIN(COALESCE(b.drawn_at_ms, b.made_at_ms)) AS filled_at_ms, MAX(m.measured_at_ms) AS measured_at_ms FROM batch b
+		 LEFT JOIN (SELECT x.keeper_id, MAX(s.at_ms) AS measured_at_ms FROM stock_move s JOIN batch x ON x.id = s.jar_id
+			WHERE s.at_ms >= $1 AND s.kind = 'corrected' AND x.keeper_id IN (${marks}) GROUP BY x.keeper_id) AS m ON m.keeper_id = b.keeper_id
+		 WHERE b.keeper_id IN (${marks}) AND b.state IN ('in use', 'weak') AND COALESCE(b.held_ul, 1) > 0 GROUP BY b.keeper_id`,
+		[sinceMs, ...ids],
 	);
-	return new Map(rows.map(({ keeperId, atMs }) => [keeperId, atMs]));
+	const uses = await from.query<{ keeperId: string; atMs: number; volumeUl: number }>(
+		`SELECT b.keeper_id, s.at_ms, s.volume_ul FROM stock_move s JOIN batch b ON b.id = s.jar_id
+		 WHERE s.at_ms >= $1 AND s.kind IN ('used', 'spilt') AND b.keeper_id IN (${marks})`,
+		[sinceMs, ...ids],
+	);
+	return new Map(
+		rows.map(({ keeperId, filledAtMs, measuredAtMs }): [string, Told] => {
+			const atMs = Math.max(sinceMs, filledAtMs, measuredAtMs ?? 0);
+			const since = uses.filter((use) => use.keeperId === keeperId && use.atMs >= atMs);
+			return [keeperId, { atMs, recordedMl: since.reduce((sum, { volumeUl }) => sum - volumeUl, 0) / UL_PER_ML }];
+		}),
+	);
 }
 
 type Needs = ReadonlyMap<number, ReadonlyMap<string, DailyNeed>>;

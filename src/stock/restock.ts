@@ -27,8 +27,10 @@ export interface StockQuestion {
 	/** Of bleach that would be collected now. */
 	readonly fresh: readonly StrengthAhead[];
 	readonly nowMs: number;
-	/** When the volumes were last told of, by a move of any jar: what was used since is what is expected. Left out: now. */
+	/** When the volumes were last told of, by measuring a jar or filling one: what was used since is what is expected. Left out: now. */
 	readonly toldAtMs?: number;
+	/** Of what was used since then: what is written down, and off the volumes already, mL; none where left out. */
+	readonly recordedMl?: number;
 	readonly policy: Policy;
 }
 
@@ -80,11 +82,16 @@ export function restockOf(question: StockQuestion): Restock {
 type Standing = StockJar & { heldMl: number };
 type Crossings = Pick<Restock, "collectMl" | "forDays"> & { readonly dueAtMs: number; readonly outAtMs: number | null };
 
-/** Nobody has told what was used lately: it is taken to be what is used usually. */
-function usedSince(jars: readonly Standing[], { toldAtMs, useAt, nowMs, policy }: StockQuestion): void {
+/** Nobody has told of all that was used lately: it is taken to be what is used usually, but for what was written down. */
+function usedSince(jars: readonly Standing[], { toldAtMs, recordedMl = 0, useAt, fresh, nowMs, policy }: StockQuestion): void {
 	const fromMs = Math.max(toldAtMs ?? nowMs, nowMs - HORIZON_STEPS * STEP_MS);
+	const steps: { readonly atMs: number; readonly g: number }[] = [];
 	for (let atMs = fromMs; atMs < nowMs; atMs += STEP_MS)
-		useUp(jars, (useAt(atMs).gPerDay * Math.min(STEP_MS, nowMs - atMs)) / DAY_MS, atMs, policy);
+		steps.push({ atMs, g: (useAt(atMs).gPerDay * Math.min(STEP_MS, nowMs - atMs)) / DAY_MS });
+	const expectedG = steps.reduce((sum, { g }) => sum + g, 0);
+	const recordedG = recordedMl > 0 ? (recordedMl / 1000) * strengthAhead(fresh, nowMs).meanGPerL : 0;
+	if (!(expectedG > recordedG)) return;
+	for (const { atMs, g } of steps) useUp(jars, g * (1 - recordedG / expectedG), atMs, policy);
 }
 
 /** Lets days go by as they are expected to. */

@@ -58,6 +58,7 @@ const FORECAST_RULES = [
 	"toleratedChance",
 	"shortestRetestDays",
 	"longestRetestDays",
+	"retestEveryDays",
 	"oldestUseDays",
 	"testKit",
 	"dilutions",

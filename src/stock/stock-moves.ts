@@ -7,6 +7,7 @@ import { only, type Transaction } from "../store/unit-of-work.js";
 import type { Clock } from "../time/clock.js";
 import type { Ids } from "../time/ids.js";
 import { countJar } from "./counting.js";
+import { doseToBeTold } from "./dose-told.js";
 import { drawOff } from "./drawing.js";
 import { refreshForecasts } from "./forecasts.js";
 import { handOver } from "./handing-over.js";
@@ -112,6 +113,7 @@ export class StockMoves {
 				};
 				const filled = await drawOff(tx, this.ids, jarId, { ...to, ...how, code }, { ...when, volumeMl: move.volumeMl });
 				await this.refresh(tx, [filled]);
+				await doseToBeTold(tx, [filled], await currentPolicy(tx), when.nowMs);
 				return filled;
 			}
 		}

@@ -2,14 +2,15 @@ import { InputError } from "../errors/errors.js";
 import { record } from "../ledger/ledger.js";
 import type { Policy } from "../programme/policy.js";
 import { readingInterval } from "../science/reading.js";
-import { rounded } from "../science/rounded.js";
 import type { Transaction } from "../store/unit-of-work.js";
 import { refuseFuture } from "../time/future.js";
 import type { Ids } from "../time/ids.js";
+import { backInUse } from "./back-in-use.js";
 import type { Forecast } from "./forecast.js";
 import { refreshForecasts } from "./forecasts.js";
 import { kitNamed, readingOnScale } from "./kits.js";
 import type { Calendars } from "./places.js";
+import { roundedFigures } from "./rounded-figures.js";
 import { StrengthTestRow } from "./rows.js";
 
 /** A test as it was taken; the reading as the grammar gives it. */
@@ -20,6 +21,8 @@ export interface KeptTest {
 	readonly test: StrengthTestRow;
 	/** None: the jar has been discarded, or the models don't take what is on file of it. */
 	readonly forecast: Forecast | undefined;
+	/** It had been set aside for surfaces, and is for drinking water again. */
+	readonly isBackInUse: boolean;
 }
 
 /** What keeping a test needs. */
@@ -61,15 +64,12 @@ export async function keepStrengthTest(tx: Transaction, given: NewStrengthTest, 
 			},
 		},
 	]);
-	return { test, forecast };
+	const by = { actor: given.testerId ?? "office", nowMs: given.recordedAtMs };
+	const isBackInUse = forecast !== undefined && (await backInUse(tx, on, given.batchId, forecast, by));
+	return { test, forecast, isBackInUse };
 }
 
 const CONTRADICTS = "contradicts what was believed of the jar: test again with a fresh sample";
-
-/** What the ledger and texts tell of a forecast, g/L to one decimal. */
-export function roundedFigures({ now }: Forecast): { strengthGPerL: number; lowGPerL: number; highGPerL: number } {
-	return { strengthGPerL: rounded(now.medianGPerL, 1), lowGPerL: rounded(now.lowGPerL, 1), highGPerL: rounded(now.highGPerL, 1) };
-}
 
 async function flagged(tx: Transaction, test: StrengthTestRow, flag: string): Promise<StrengthTestRow> {
 	const flags = [...test.flags, flag];

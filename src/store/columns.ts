@@ -5,6 +5,9 @@ import { Column, type ColumnOptions, DefaultNamingStrategy, PrimaryColumn } from
 /** A text id made by the application. */
 export const IdColumn = () => PrimaryColumn({ type: "text" });
 
+/** A place in an order, counted by the application: a number in rows, a whole number in both databases. */
+export const PositionKeyColumn = () => PrimaryColumn({ type: "bigint" });
+
 export const TextColumn = (options: ColumnOptions = {}) => Column({ type: "text", ...options });
 
 /** An instant in epoch milliseconds: a number in rows, a whole number in both databases. */

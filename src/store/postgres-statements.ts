@@ -1,5 +1,6 @@
 import type { QueryRunner } from "typeorm";
 import { camelCase } from "./columns.js";
+import type { PostgresSealing } from "./sealing/postgres-sealing.js";
 import { namedRows, type Statements } from "./statements.js";
 
 /** As much of the driver's connection as is used here. */
@@ -13,8 +14,9 @@ interface Connection {
 }
 
 interface Answer {
-	readonly fields: readonly { readonly name: string }[];
-	readonly rows: readonly (readonly unknown[])[];
+	/** Each with the table's and the column's number in the database; 0 where it comes from none. */
+	readonly fields: readonly { readonly name: string; readonly tableID: number; readonly columnID: number }[];
+	readonly rows: readonly unknown[][];
 	readonly rowCount: number | null;
 }
 
@@ -22,20 +24,23 @@ interface Answer {
 export class PostgresStatements implements Statements {
 	readonly kind = "postgres";
 
-	constructor(private readonly runner: QueryRunner) {}
+	constructor(
+		private readonly runner: QueryRunner,
+		private readonly sealing?: PostgresSealing,
+	) {}
 
 	async query<T extends object>(statement: string, parameters: readonly unknown[] = []): Promise<T[]> {
-		const { fields, rows } = await this.answer(statement, parameters);
-		return rows.length === 0
-			? []
-			: namedRows<T>(
-					fields.map(({ name }) => camelCase(name)),
-					rows,
-				);
+		const { fields, rows } = await this.answer(statement, this.asKept(statement, parameters));
+		if (rows.length === 0) return [];
+		this.sealing?.open(fields, rows);
+		return namedRows<T>(
+			fields.map(({ name }) => camelCase(name)),
+			rows,
+		);
 	}
 
 	async affected(statement: string, parameters: readonly unknown[] = []): Promise<number> {
-		return (await this.answer(statement, parameters)).rowCount ?? 0;
+		return (await this.answer(statement, this.asKept(statement, parameters))).rowCount ?? 0;
 	}
 
 	/** The rows go as one parameter: the text is always the same and is read once, and the table says of which type each value is. */
@@ -48,13 +53,18 @@ export class PostgresStatements implements Statements {
 		if (rows.length === 0) return 0;
 		const list = columns.join(",");
 		const text = `INSERT INTO ${table} (${list}) SELECT ${list} FROM json_populate_recordset(NULL::${table}, $1) ${otherwise}`;
-		return (await this.answer(text, [recordsOf(columns, rows)], insertNamed(text))).rowCount ?? 0;
+		const kept = this.sealing ? this.sealing.rows(table, columns, rows) : rows;
+		return (await this.answer(text, [recordsOf(columns, kept)], insertNamed(text))).rowCount ?? 0;
 	}
 
 	async each(statement: string, lists: readonly (readonly unknown[])[]): Promise<number[]> {
 		const at: number[] = [];
 		for (const [i, list] of lists.entries()) if ((await this.affected(statement, list)) > 0) at.push(i);
 		return at;
+	}
+
+	private asKept(statement: string, parameters: readonly unknown[]): readonly unknown[] {
+		return this.sealing ? this.sealing.parameters(statement, parameters) : parameters;
 	}
 
 	/**

@@ -46,3 +46,16 @@ export function placeholders(count: number, from = 1): string {
 export function among(kind: "sqlite" | "postgres", parameter: string): string {
 	return kind === "postgres" ? `= ANY(${parameter}::text[])` : `IN (SELECT value FROM json_each(${parameter}))`;
 }
+
+/** A list of texts that is one parameter, as a table of one column. */
+export function listed(kind: "sqlite" | "postgres", parameter: string, column: string): string {
+	return kind === "postgres"
+		? `(SELECT unnest(${parameter}::text[]) AS ${column})`
+		: `(SELECT value AS ${column} FROM json_each(${parameter}))`;
+}
+
+/**
+ * Ends a subquery of EXISTS that is to be asked for each row by its index. Without it PostgreSQL may read all open tasks into a hash for
+ * each page, which it takes for few as long as it hasn't counted them (an OFFSET keeps a subquery as it stands).
+ */
+export const ONE_BY_ONE = "LIMIT 1 OFFSET 0";

@@ -1,5 +1,7 @@
 import type { DataSource } from "typeorm";
 import { camelCase } from "./columns.js";
+import type { SealedColumn } from "./sealing/sealed-columns.js";
+import type { Sealing } from "./sealing/sealing.js";
 import { placeholders, unnumbered } from "./sql.js";
 import { namedRows, type Statements } from "./statements.js";
 
@@ -11,7 +13,7 @@ interface Connection {
 interface Run {
 	readonly reader: boolean;
 	raw(): Run;
-	columns(): { readonly name: string }[];
+	columns(): { readonly name: string; readonly column: string | null; readonly table: string | null }[];
 	all(values: readonly unknown[]): unknown[][];
 	run(values: readonly unknown[]): { readonly changes: number };
 }
@@ -22,6 +24,8 @@ interface Known {
 	readonly order: readonly number[];
 	/** Of the columns that it answers with; none: it answers with no rows. */
 	readonly names: readonly string[] | undefined;
+	/** The sealed column that each comes from; none: none of them does. */
+	readonly sealed: readonly (SealedColumn | undefined)[] | undefined;
 }
 
 const MOST_KEPT = 200;
@@ -35,19 +39,27 @@ export class SqliteStatements implements Statements {
 	private readonly known = new Map<string, Known>();
 	private readonly connection: Connection;
 
-	constructor(source: DataSource) {
+	constructor(
+		source: DataSource,
+		private readonly sealing?: Sealing,
+	) {
 		this.connection = (source.driver as unknown as { databaseConnection: Connection }).databaseConnection;
 	}
 
 	async query<T extends object>(statement: string, parameters: readonly unknown[] = []): Promise<T[]> {
-		const { run, order, names } = this.prepared(statement);
-		if (names) return namedRows<T>(names, run.all(bound(order, parameters)));
-		run.run(bound(order, parameters));
+		const { run, order, names, sealed } = this.prepared(statement);
+		const values = bound(order, this.asKept(statement, parameters));
+		if (names) {
+			const rows = run.all(values);
+			if (sealed) this.sealing?.open(sealed, rows);
+			return namedRows<T>(names, rows);
+		}
+		run.run(values);
 		return [];
 	}
 
 	async affected(statement: string, parameters: readonly unknown[] = []): Promise<number> {
-		return touched(this.prepared(statement), parameters);
+		return touched(this.prepared(statement), this.asKept(statement, parameters));
 	}
 
 	async insert(
@@ -63,8 +75,12 @@ export class SqliteStatements implements Statements {
 	async each(statement: string, lists: readonly (readonly unknown[])[]): Promise<number[]> {
 		const known = this.prepared(statement);
 		const at: number[] = [];
-		for (let i = 0; i < lists.length; i++) if (touched(known, lists[i]!) > 0) at.push(i);
+		for (let i = 0; i < lists.length; i++) if (touched(known, this.asKept(statement, lists[i]!)) > 0) at.push(i);
 		return at;
+	}
+
+	private asKept(statement: string, parameters: readonly unknown[]): readonly unknown[] {
+		return this.sealing ? this.sealing.parameters(statement, parameters) : parameters;
 	}
 
 	private prepared(statement: string): Known {
@@ -72,13 +88,10 @@ export class SqliteStatements implements Statements {
 		if (known) return known;
 		const { text, order } = unnumbered(statement);
 		const run = this.connection.prepare(text);
-		const names = run.reader
-			? run
-					.raw()
-					.columns()
-					.map(({ name }) => camelCase(name))
-			: undefined;
-		const made = { run, order, names };
+		const columns = run.reader ? run.raw().columns() : undefined;
+		const names = columns?.map(({ name }) => camelCase(name));
+		const from = columns?.map(({ table, column }) => this.sealing?.of(table, column));
+		const made = { run, order, names, sealed: from?.some(Boolean) ? from : undefined };
 		// Texts that grow with a list are many, and each is rare: the oldest makes room.
 		if (this.known.size >= MOST_KEPT) this.known.delete(this.known.keys().next().value as string);
 		this.known.set(statement, made);

@@ -1,12 +1,18 @@
 import { mkdirSync } from "node:fs";
+import { statfs } from "node:fs/promises";
 import { dirname } from "node:path";
 import { DataSource, type DataSourceOptions } from "typeorm";
 import { DefectError, InputError } from "../errors/errors.js";
 import { SnakeCase } from "./columns.js";
 import { PostgresStatements } from "./postgres-statements.js";
+import type { Keyring } from "./sealing/keyring.js";
+import { PostgresSealing } from "./sealing/postgres-sealing.js";
+import { sealedColumnsOf } from "./sealing/sealed-columns.js";
+import { Sealing } from "./sealing/sealing.js";
+import { takenUp } from "./sealing/taking-up.js";
 import type { Row } from "./sql.js";
 import { SqliteStatements } from "./sqlite-statements.js";
-import { asTransient, type Transaction, UnitOfWork } from "./unit-of-work.js";
+import { asTransient, type Sealings, type Transaction, UnitOfWork } from "./unit-of-work.js";
 
 type Entities = DataSourceOptions["entities"];
 type Migrations = DataSourceOptions["migrations"];
@@ -19,6 +25,10 @@ export interface StoreOptions {
 	readonly migrations: Migrations;
 	/** PostgreSQL only: connections at most. */
 	readonly connections?: number;
+	/** PostgreSQL only: how long a connection or an answer is waited for before it is asked whether it will come; left out: 10 s. */
+	readonly patienceMs?: number;
+	/** Under which personal values rest; none: nothing is sealed, which is only for looking at a schema. */
+	readonly keys?: Keyring;
 }
 
 /**
@@ -33,9 +43,12 @@ export class Store {
 		readonly kind: Transaction["kind"],
 		readonly writer: DataSource,
 		private readonly reader: DataSource,
+		private readonly sealings: Sealings,
+		/** How many values were sealed, or sealed anew, when it was opened. */
+		readonly newlySealed: number,
 	) {
-		this.work = new UnitOfWork(writer);
-		this.sqliteReads = kind === "sqlite" ? new SqliteStatements(reader) : undefined;
+		this.work = new UnitOfWork(writer, sealings);
+		this.sqliteReads = kind === "sqlite" ? new SqliteStatements(reader, sealings.sqlite) : undefined;
 	}
 
 	/**
@@ -46,8 +59,19 @@ export class Store {
 		return /^postgres(ql)?:/.test(options.location) ? openPostgres(options, Store.of) : openSqlite(options, Store.of);
 	}
 
-	private static of(kind: Transaction["kind"], writer: DataSource, reader: DataSource): Store {
-		return new Store(kind, writer, reader);
+	private static of(...parts: Parameters<Make>): Store {
+		return new Store(...parts);
+	}
+
+	/** Those under which personal values rest. */
+	get keys(): Keyring {
+		return this.sealing.keys;
+	}
+
+	get sealing(): Sealing {
+		const sealing = this.sealings.sqlite ?? this.sealings.postgres?.sealing;
+		if (!sealing) throw new DefectError("the database was opened without keys");
+		return sealing;
 	}
 
 	/** Runs one reading statement with `$1`, `$2`...; inside a unit of work it sees what that has written. @returns rows in camel case */
@@ -56,12 +80,19 @@ export class Store {
 		if (joined) return joined.query<T>(statement, parameters);
 		const runner = this.reader.createQueryRunner();
 		try {
-			return await (this.sqliteReads ?? new PostgresStatements(runner)).query<T>(statement, parameters);
+			return await (this.sqliteReads ?? new PostgresStatements(runner, this.sealings.postgres)).query<T>(statement, parameters);
 		} catch (error) {
 			throw asTransient(error);
 		} finally {
 			await runner.release();
 		}
+	}
+
+	/** @returns bytes that are left on the disk of a SQLite file; none where a server keeps the database, which knows its own disk */
+	async roomLeftBytes(): Promise<number | undefined> {
+		if (this.kind !== "sqlite") return undefined;
+		const { bavail, bsize } = await statfs(dirname(String(this.writer.options.database)));
+		return bavail * bsize;
 	}
 
 	async close(): Promise<void> {
@@ -70,7 +101,7 @@ export class Store {
 	}
 }
 
-type Make = (kind: Transaction["kind"], writer: DataSource, reader: DataSource) => Store;
+type Make = (kind: Transaction["kind"], writer: DataSource, reader: DataSource, sealings: Sealings, newlySealed: number) => Store;
 
 async function openSqlite(options: StoreOptions, make: Make): Promise<Store> {
 	mkdirSync(dirname(options.location), { recursive: true });
@@ -86,13 +117,21 @@ async function openSqlite(options: StoreOptions, make: Make): Promise<Store> {
 			file.pragma("synchronous = FULL");
 			file.pragma("busy_timeout = 1000");
 			file.pragma("foreign_keys = ON");
+			// What was erased, or sealed in its place, must not lie on in the file.
+			file.pragma("secure_delete = ON");
 		},
 	});
 	await writer.initialize();
+	const sealing = options.keys && new Sealing(options.keys, sealedColumnsOf(writer));
+	let newlySealed = 0;
 	try {
 		await refuseNewer(writer);
 		await writer.runMigrations({ transaction: "each" });
 		await assertPragmas(writer);
+		if (sealing) newlySealed = await takenUp(writer, sealing);
+		// What a statement would undo is kept in memory, not in a file beside: a sweep's took a sixth of its time. Only from here on: what was
+		// done before may be as large as the file itself.
+		await writer.query("PRAGMA temp_store = MEMORY");
 	} catch (error) {
 		// After a failed migration foreign keys may still be off on this connection: it is not to be used any more.
 		await writer.destroy();
@@ -104,7 +143,7 @@ async function openSqlite(options: StoreOptions, make: Make): Promise<Store> {
 		prepareDatabase: (file: Pragmas) => void file.pragma("busy_timeout = 1000"),
 	});
 	await reader.initialize();
-	return make("sqlite", writer, reader);
+	return make("sqlite", writer, reader, sealing ? { sqlite: sealing } : {}, newlySealed);
 }
 
 interface Pragmas {
@@ -119,10 +158,23 @@ async function assertPragmas(writer: DataSource): Promise<void> {
 	}
 }
 
+const PATIENCE_MS = 10_000;
+/** No statement of this program takes so long, an index over millions of rows included. */
+const LONGEST_STATEMENT_MS = 3_600_000;
+/** Between two statements of a unit of work nothing is waited for: whoever is silent for so long has gone. */
+const LONGEST_PAUSE_MS = 60_000;
+/** A line that is quiet for so long is tried by the operating system. */
+const QUIET_MS = 10_000;
+/** The server finds out in a minute that this program has gone without a word, and lets go of what it had locked. */
+const SERVER_LOOKS = "-c tcp_keepalives_idle=30 -c tcp_keepalives_interval=10 -c tcp_keepalives_count=3";
+
 /** Two starters at once would both try to make the schema: the second waits for the first. Any fixed number serves. */
 const MIGRATION_LOCK = 7_521_904;
 
 async function openPostgres(options: StoreOptions, make: Make): Promise<Store> {
+	const patienceMs = options.patienceMs ?? PATIENCE_MS;
+	// Only here: whoever has SQLite needn't wait for the driver to be read.
+	const { WatchedClient } = await import("./watched-client.js");
 	const source = new DataSource({
 		type: "postgres",
 		url: options.location,
@@ -133,25 +185,42 @@ async function openPostgres(options: StoreOptions, make: Make): Promise<Store> {
 		parseInt8: true,
 		applicationName: "jarwatch",
 		poolSize: options.connections ?? 10,
-		connectTimeoutMS: 10_000,
+		connectTimeoutMS: patienceMs,
+		extra: {
+			Client: WatchedClient,
+			patienceMs,
+			keepAlive: true,
+			keepAliveInitialDelayMillis: QUIET_MS,
+			statement_timeout: LONGEST_STATEMENT_MS,
+			idle_in_transaction_session_timeout: LONGEST_PAUSE_MS,
+			options: SERVER_LOOKS,
+		},
 	});
-	await source.initialize();
+	try {
+		await source.initialize();
+	} catch (error) {
+		throw asTransient(error);
+	}
 	const runner = source.createQueryRunner();
+	let postgres: PostgresSealing | undefined;
+	let newlySealed = 0;
 	try {
 		await runner.query("SELECT pg_advisory_lock($1)", [MIGRATION_LOCK]);
 		try {
 			await refuseNewer(source);
 			await source.runMigrations({ transaction: "each" });
+			postgres = options.keys && (await PostgresSealing.for(source, options.keys));
+			if (postgres) newlySealed = await takenUp(source, postgres.sealing);
 		} finally {
 			await runner.query("SELECT pg_advisory_unlock($1)", [MIGRATION_LOCK]);
 		}
 	} catch (error) {
 		await runner.release();
 		await source.destroy();
-		throw error;
+		throw asTransient(error);
 	}
 	await runner.release();
-	return make("postgres", source, source);
+	return make("postgres", source, source, postgres ? { postgres } : {}, newlySealed);
 }
 
 /** A database that a later release has changed would be misread: better not to start. */

@@ -2,6 +2,8 @@ import { AsyncLocalStorage } from "node:async_hooks";
 import type { DataSource, EntityManager, QueryRunner } from "typeorm";
 import { DefectError, TransientError } from "../errors/errors.js";
 import { PostgresStatements } from "./postgres-statements.js";
+import type { PostgresSealing } from "./sealing/postgres-sealing.js";
+import type { Sealing } from "./sealing/sealing.js";
 import { SqliteStatements } from "./sqlite-statements.js";
 import type { Statements } from "./statements.js";
 
@@ -23,8 +25,16 @@ export class UnitOfWork {
 
 	private readonly sqlite: SqliteStatements | undefined;
 
-	constructor(private readonly writer: DataSource) {
-		this.sqlite = writer.options.type === "postgres" ? undefined : new SqliteStatements(writer);
+	/** @param sealing what seals and opens values on their way; none: they rest and are read as they are */
+	constructor(
+		private readonly writer: DataSource,
+		private readonly sealing?: Sealings,
+	) {
+		this.sqlite = writer.options.type === "postgres" ? undefined : new SqliteStatements(writer, sealing?.sqlite);
+	}
+
+	get kind(): Transaction["kind"] {
+		return this.sqlite ? "sqlite" : "postgres";
 	}
 
 	/** @returns what the work returns, once it is kept; throws what the work throws, with nothing kept */
@@ -65,7 +75,7 @@ export class UnitOfWork {
 		return this.retried(async () => {
 			const runner = this.writer.createQueryRunner();
 			try {
-				return await new PostgresStatements(runner).query<T>(statement, parameters);
+				return await new PostgresStatements(runner, this.sealing?.postgres).query<T>(statement, parameters);
 			} finally {
 				await runner.release();
 			}
@@ -75,7 +85,7 @@ export class UnitOfWork {
 	private async once<T>(work: (tx: Transaction) => Promise<T>): Promise<T> {
 		const runner = this.writer.createQueryRunner();
 		const afterwards: (() => void)[] = [];
-		const statements = this.sqlite ?? new PostgresStatements(runner);
+		const statements = this.sqlite ?? new PostgresStatements(runner, this.sealing?.postgres);
 		const tx: OpenTransaction = {
 			kind: statements.kind,
 			manager: runner.manager,
@@ -86,9 +96,11 @@ export class UnitOfWork {
 			afterCommit: (action) => void afterwards.push(action),
 			open: true,
 		};
+		let isCommitting = false;
 		try {
 			await begin(statements, runner);
 			const result = await this.current.run(tx, () => work(tx));
+			isCommitting = true;
 			await commit(statements, runner);
 			tx.open = false;
 			for (const action of afterwards) action();
@@ -96,11 +108,18 @@ export class UnitOfWork {
 		} catch (error) {
 			tx.open = false;
 			await rollback(statements, runner);
-			throw this.sqlite ? asTransient(error) : error;
+			if (this.sqlite) throw asTransient(error);
+			throw isCommitting && isAway(error) ? perhapsKept(error) : error;
 		} finally {
 			await runner.release();
 		}
 	}
+}
+
+/** The one of the database's kind. */
+export interface Sealings {
+	readonly sqlite?: Sealing;
+	readonly postgres?: PostgresSealing;
 }
 
 interface OpenTransaction extends Transaction {
@@ -139,8 +158,15 @@ async function rollback(statements: Statements, runner: QueryRunner): Promise<vo
 
 /** Serialisation failure and deadlock (PostgreSQL manual, appendix A). */
 const TRY_AGAIN = new Set(["40001", "40P01"]);
-/** Connection lost, too many connections, shutting down, disk full. */
-const FOR_NOW = /^(08|53|57P)/;
+/** Of PostgreSQL and of SQLite. */
+const DISK_FULL = new Set(["53100", "SQLITE_FULL"]);
+/** Connection lost, too many connections, shutting down; a time of the server's that was up. */
+const FOR_NOW = /^(08|53|57P|57014|25P03|55P03)/;
+/** Nobody there, or the way to them gone. */
+const NO_WAY = /^(ECONN|ETIMEDOUT|EPIPE|EHOST|ENET|ENOTFOUND|EAI_AGAIN)/;
+/** What the driver and the ORM say, without a code, of a connection that is gone or couldn't be made in time. */
+const GONE =
+	/^(Connection terminated|timeout exceeded when trying to connect|timeout expired|Query read timeout|Client has encountered a connection error|Client was closed|Query runner already released)/i;
 
 function sqlState(error: unknown): string {
 	const code =
@@ -155,18 +181,36 @@ export function isTaken(error: unknown, index: string): boolean {
 	return cause?.code === "23505" && cause.constraint === index;
 }
 
+/** @returns whether the database can't be reached only for now */
+function isAway(error: unknown): boolean {
+	const code = sqlState(error);
+	if (DISK_FULL.has(code)) return false;
+	if (code) return FOR_NOW.test(code) || NO_WAY.test(code) || /^SQLITE_(BUSY|IOERR)/.test(code);
+	return GONE.test(String((error as { message?: unknown } | undefined)?.message));
+}
+
 /** @returns the error itself, or a TransientError around it where the database is only away for now */
 export function asTransient(error: unknown): unknown {
-	const code = sqlState(error);
-	if (FOR_NOW.test(code) || /^(ECONN|ETIMEDOUT|EPIPE|SQLITE_BUSY|SQLITE_FULL|SQLITE_IOERR)/.test(code))
+	if (error instanceof TransientError) return error;
+	if (DISK_FULL.has(sqlState(error)))
 		return new TransientError(
-			"database-busy",
-			"The database can't be reached or is full at the moment. Nothing was changed; try again.",
-			{
-				cause: error,
-			},
+			"disk-full",
+			"The disk on which the database lies is full. Nothing was changed; once somebody has made room, the same works again.",
+			{ cause: error },
 		);
-	return error;
+	if (!isAway(error)) return error;
+	return new TransientError("database-busy", "The database can't be reached at the moment. Nothing was changed; try again.", {
+		cause: error,
+	});
+}
+
+/** The answer to a commit was lost: whoever asks again under the same key learns what has become of it. */
+function perhapsKept(error: unknown): TransientError {
+	return new TransientError(
+		"database-busy",
+		"The database was lost while it kept the change, and may have kept it or not. Look before you ask again; with the same Idempotency-Key nothing is done twice.",
+		{ cause: error },
+	);
 }
 
 /** @returns the only row; @throws DefectError where there is none */

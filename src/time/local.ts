@@ -37,6 +37,11 @@ export function dayAfter(date: string): string {
 	return Temporal.PlainDate.from(date).add({ days: 1 }).toString();
 }
 
+/** @returns the last day of a date's month, both 'YYYY-MM-DD' */
+export function lastOfMonth(date: string): string {
+	return Temporal.PlainDate.from(date).with({ day: 31 }).toString();
+}
+
 /** @returns the local wall time of an instant, 'YYYY-MM-DD HH:MM' */
 export function localTimeOf(instantMs: number, timeZone: string): string {
 	const at = zoned(instantMs, timeZone);

@@ -25,21 +25,31 @@ export interface KnownContainer {
 	readonly timeZone: string;
 	readonly climate: readonly MonthlyClimate[];
 	readonly habits: WaterHabits;
+	/** How many times its protocol's dose the household gives to such water; 1 where its readings haven't told that it takes more. */
+	readonly doseTimes: { readonly clear: number; readonly cloudy: number };
 }
 
 const SELECT = `SELECT c.id, c.code, c.volume_l, c.kind, c.last_cleaned_on, h.id AS household_id, h.code AS household_code, h.persons, h.turbidity,
 	h.volunteer_id, h.area_id, a.time_zone, a.climate, w.drinking_l_per_person_day, w.food_l_per_person_day, w.hygiene_l_per_person_day,
-	w.refill_every_hours, w.season_from_month, w.season_until_month, w.season_source, w.season_turbidity
-	FROM container c JOIN household h ON h.id = c.household_id JOIN area a ON a.id = h.area_id LEFT JOIN household_water w ON w.household_id = h.id`;
+	w.refill_every_hours, w.season_from_month, w.season_until_month, w.season_source, w.season_turbidity, o.clear_times, o.cloudy_times
+	FROM container c JOIN household h ON h.id = c.household_id JOIN area a ON a.id = h.area_id LEFT JOIN household_water w ON w.household_id = h.id
+		LEFT JOIN household_dose o ON o.household_id = h.id`;
 
-type Row = Omit<KnownContainer, "climate" | "habits"> & Required<WaterHabits> & { climate: string };
+type Row = Omit<KnownContainer, "climate" | "habits" | "doseTimes"> &
+	Required<WaterHabits> & { climate: string; clearTimes: number | null; cloudyTimes: number | null };
 
 function known(row: Row): KnownContainer {
 	const { drinkingLPerPersonDay, foodLPerPersonDay, hygieneLPerPersonDay, refillEveryHours, ...rest } = row;
-	const { seasonFromMonth, seasonUntilMonth, seasonSource, seasonTurbidity, climate, ...container } = rest;
+	const { seasonFromMonth, seasonUntilMonth, seasonSource, seasonTurbidity, climate, clearTimes, cloudyTimes, ...container } =
+		rest;
 	const litres = { drinkingLPerPersonDay, foodLPerPersonDay, hygieneLPerPersonDay, refillEveryHours };
 	const season = { seasonFromMonth, seasonUntilMonth, seasonSource, seasonTurbidity };
-	return { ...container, climate: JSON.parse(climate) as MonthlyClimate[], habits: { ...litres, ...season } };
+	return {
+		...container,
+		climate: JSON.parse(climate) as MonthlyClimate[],
+		habits: { ...litres, ...season },
+		doseTimes: { clear: clearTimes ?? 1, cloudy: cloudyTimes ?? 1 },
+	};
 }
 
 type Reader = Pick<Transaction, "query">;

@@ -18,6 +18,7 @@ export const habitsImport = importKind({
 	name: "habits",
 	noun: "household's habits",
 	table: "household_water",
+	subject: "household",
 	key: { column: "household_code", field: "household_id" },
 	columns: {
 		household_code: referenceColumn(toHousehold),

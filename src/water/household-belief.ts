@@ -1,3 +1,4 @@
+import { DAY_TO_DAY } from "../science/own-dose.js";
 import { type HouseholdReading, type ResidualBelief, residualBelief } from "../science/residual-belief.js";
 import { placeholders } from "../store/sql.js";
 import type { Transaction } from "../store/unit-of-work.js";
@@ -53,7 +54,39 @@ export async function householdBeliefs(
 	return made;
 }
 
+/** So many tell of what lasts, where each is taken to differ from it by a day's water and a dose's strength. */
+const MOST_OF_DAYS = 16;
+
+/**
+ * What is believed of what lasts in a household's water, where each reading is of one day's water and one day's dose.
+ * @returns the belief, how many readings it is made of, and the dose that the last of them tells of
+ */
+export async function dayToDayBelief(
+	from: Pick<Transaction, "query">,
+	container: KnownContainer,
+	nowMs: number,
+): Promise<{ readonly belief: ResidualBelief; readonly readings: number; readonly lastDoseMgPerL: number | undefined }> {
+	const rows = await from.query<Row>(`${READINGS} ($1)) AS told WHERE place <= ${MOST_OF_DAYS}`, [container.householdId]);
+	const { turbidity, readings } = readingsOf(container, rows, nowMs);
+	const last = rows.reduce<Row | undefined>((late, row) => (late && late.checkedAtMs >= row.checkedAtMs ? late : row), undefined);
+	const belief = residualBelief(turbidity, readings, DAY_TO_DAY);
+	return { belief, readings: readings.length, lastDoseMgPerL: last?.doseMgPerL };
+}
+
 function beliefOf(container: KnownContainer, rows: readonly Row[], nowMs: number): ResidualBelief {
+	const { turbidity, readings } = readingsOf(container, rows, nowMs);
+	if (readings.length > 0) return residualBelief(turbidity, readings);
+	const known = beforeReadings.get(turbidity) ?? residualBelief(turbidity, []);
+	beforeReadings.set(turbidity, known);
+	return known;
+}
+
+/** Readings of water of the class that the household draws now. */
+function readingsOf(
+	container: KnownContainer,
+	rows: readonly Row[],
+	nowMs: number,
+): { turbidity: "clear" | "cloudy"; readings: HouseholdReading[] } {
 	const turbidityAt = (atMs: number) => (waterNow(container, atMs).turbidity === "clear" ? "clear" : "cloudy");
 	const turbidity = turbidityAt(nowMs);
 	const readings = rows
@@ -66,8 +99,5 @@ function beliefOf(container: KnownContainer, rows: readonly Row[], nowMs: number
 				temperatureC: waterNow(container, row.checkedAtMs).temperatureC,
 			}),
 		);
-	if (readings.length > 0) return residualBelief(turbidity, readings);
-	const known = beforeReadings.get(turbidity) ?? residualBelief(turbidity, []);
-	beforeReadings.set(turbidity, known);
-	return known;
+	return { turbidity, readings };
 }

@@ -15,7 +15,7 @@ import { bleachMlPerWeek, fillsPerWeek, storageDays, treatedLitresPerDay } from 
 import type { ProtocolVersion } from "./protocol/accept.js";
 import { versionsIn } from "./protocol/accept.js";
 import { protocolsNow } from "./protocol/followed.js";
-import { doseByHouseholdProtocol, type ProtocolDoseAnswer, plannedDose } from "./protocol-dose.js";
+import { doseByHouseholdProtocol, doseTimesOf, type ProtocolDoseAnswer, plannedDose } from "./protocol-dose.js";
 
 /** Whether the water in a container may be drunk, as far as is known. */
 export type Drinkable = "yes" | "after the wait" | "after a fit reading" | "no" | "not known";
@@ -154,7 +154,8 @@ export class HouseholdWater {
 				flags: last.flags === null ? [] : (JSON.parse(String(last.flags)) as string[]),
 			};
 			const demandMgPerL = readings.length > 0 ? beliefs.get(id)?.demandMgPerL : undefined;
-			const water = { volumeL, ...waterNow(container, nowMs), demandMgPerL };
+			const now = waterNow(container, nowMs);
+			const water = { volumeL, ...now, demandMgPerL, doseTimes: doseTimesOf(container, now) };
 			return {
 				container,
 				// Containers are filled in turn: each has its share of the household's litres.

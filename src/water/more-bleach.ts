@@ -7,7 +7,7 @@ import { type KnownContainer, waterNow } from "./containers.js";
 import { type JarStrength, jarInUseFor, jarStrengthAt } from "./jar-strength.js";
 import { guideline } from "./protocol/guideline.js";
 import type { Protocol } from "./protocol/protocol.js";
-import { doseByHouseholdProtocol } from "./protocol-dose.js";
+import { doseByHouseholdProtocol, doseTimesOf } from "./protocol-dose.js";
 
 /** Bleach that goes into water which read too low. */
 export interface MoreBleach {
@@ -41,7 +41,8 @@ export async function moreBleach(
 	const jar = await usableJar(from, calendars, container, reading.batchId, policy, nowMs);
 	if (!jar) return undefined;
 	const volumeL = reading.waterL ?? container.volumeL;
-	const water = { volumeL, ...waterNow(container, nowMs) };
+	const now = waterNow(container, nowMs);
+	const water = { volumeL, ...now, doseTimes: doseTimesOf(container, now) };
 	const answer = doseByHouseholdProtocol(protocol, water, jar, policy);
 	if (answer.kind !== "dose" && answer.kind !== "doseThenCheck") return undefined;
 	if (actionCode !== "dose-once-more") return { bleachMl: answer.volumeMl, jar: jar.code };

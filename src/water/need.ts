@@ -83,7 +83,7 @@ export interface DailyNeed {
 
 /**
  * What each volunteer's households need a day, in two statements: dosed as their protocols say, or as the programme does where a household
- * was given none.
+ * was given none, and as many times that as their own readings have told.
  *
  * @param volunteerIds up to 10 000; who has no household isn't among the answers
  * @param atMs the instant whose month decides on the season, by UTC
@@ -107,8 +107,10 @@ export async function dailyNeed(
 				h.persons * (COALESCE(w.drinking_l_per_person_day, ${real(1)}) * ${real(4)} + COALESCE(w.food_l_per_person_day, ${real(2)}) * ${real(5)}
 					+ COALESCE(w.hygiene_l_per_person_day, ${real(3)}) * ${real(6)}) AS litres,
 				CASE WHEN CASE WHEN w.season_turbidity IS NOT NULL AND ${IN_SEASON} THEN w.season_turbidity ELSE h.turbidity END = 'clear'
-					THEN COALESCE(CAST(d.column2 AS double precision), ${real(7)}) ELSE COALESCE(CAST(d.column3 AS double precision), ${real(8)}) END AS dose
+					THEN COALESCE(CAST(d.column2 AS double precision), ${real(7)}) * COALESCE(o.clear_times, 1)
+					ELSE COALESCE(CAST(d.column3 AS double precision), ${real(8)}) * COALESCE(o.cloudy_times, 1) END AS dose
 			FROM household h LEFT JOIN household_water w ON w.household_id = h.id LEFT JOIN household_protocol f ON f.household_id = h.id
+				LEFT JOIN household_dose o ON o.household_id = h.id
 				LEFT JOIN (${own}) AS d ON d.column1 = f.protocol_version_id WHERE h.volunteer_id IN (${placeholders(ids.length, 10)})
 		) AS each_household GROUP BY volunteer_id`,
 		[

@@ -2,10 +2,12 @@ import type { Policy } from "../programme/policy.js";
 import type { Turbidity } from "../programme/rows.js";
 import { chlorateInStockMgPerL } from "../science/chlorate.js";
 import { type DoseAnswer, doseFor, SPENT_BELOW_G_PER_L } from "../science/dose.js";
+import { PLANNED_DOSE_MG_PER_L } from "../science/dose-answer.js";
 import { doseConsequence } from "../science/dose-consequence.js";
 import { bleachMl } from "../science/dose-volume.js";
-import { dosedWater } from "../science/dosed-water.js";
+import { dosedWater, type StrengthBounds } from "../science/dosed-water.js";
 import { nearestMeasured } from "../science/measures.js";
+import { normalQuantile } from "../science/normal.js";
 import type { TurbidityClass } from "../science/water-classes.js";
 import type { JarStrength } from "./jar-strength.js";
 import type { Protocol } from "./protocol/protocol.js";
@@ -64,7 +66,30 @@ export interface WaterToDose {
 	readonly temperatureC: number;
 	/** Demand of the first half hour that the household's own readings have taught, mg/L. */
 	readonly demandMgPerL?: { readonly low: number; readonly high: number } | undefined;
+	/** Of the protocol's dose, what the household's own readings have told that its water takes; 1 where left out. */
+	readonly doseTimes?: number | undefined;
 }
+
+/** Quantile of a standard normal at 5 %: where the low end of a strength lies. */
+const Z_LOW = normalQuantile(0.05);
+
+/**
+ * @returns the strength that the programme doses by, g/L: the one that the chance of its rules lies below, read off a lognormal through the
+ * median and the low end of what is believed
+ */
+export function strengthToDoseBy(
+	{ lowGPerL, medianGPerL }: Pick<StrengthBounds, "lowGPerL" | "medianGPerL">,
+	{ doseAtChance }: Pick<Policy, "doseAtChance">,
+): number {
+	if (!(lowGPerL > 0)) return medianGPerL;
+	return medianGPerL * (lowGPerL / medianGPerL) ** (normalQuantile(doseAtChance) / Z_LOW);
+}
+
+/** @returns how many times its protocol's dose a household gives to water of such a class */
+export const doseTimesOf = (
+	{ doseTimes }: { readonly doseTimes: { readonly clear: number; readonly cloudy: number } },
+	{ turbidity }: { readonly turbidity: Turbidity },
+): number => (turbidity === "clear" ? doseTimes.clear : doseTimes.cloudy);
 
 /**
  * Today's dose of one container by its household's protocol.
@@ -76,10 +101,13 @@ export function doseByHouseholdProtocol(
 	protocol: Protocol,
 	water: WaterToDose,
 	{ strength, madeStrengthGPerL, contradicted }: Pick<JarStrength, "strength" | "madeStrengthGPerL" | "contradicted">,
-	policy: Pick<Policy, "measure">,
+	policy: Pick<Policy, "measure" | "doseAtChance">,
 ): ProtocolDoseAnswer {
-	const planned = plannedDose(protocol, water);
-	if (planned.kind === "treatFirst") return planned;
+	const given = plannedDose(protocol, water);
+	if (given.kind === "treatFirst") return given;
+	// What a household's own readings ask for goes no further than a dose is planned; a protocol whose own text gives more stays as it is written.
+	const mgPerL = Math.min(given.mgPerL * (water.doseTimes ?? 1), Math.max(given.mgPerL, PLANNED_DOSE_MG_PER_L.most));
+	const planned = { ...given, mgPerL };
 	if (contradicted) return { kind: "refused", reason: "readingContradicts" };
 	const { lowGPerL, medianGPerL, highGPerL } = strength;
 	const bounds = { lowGPerL, medianGPerL, highGPerL };
@@ -91,7 +119,7 @@ export function doseByHouseholdProtocol(
 			waterVolumeL: water.volumeL,
 			turbidity,
 			waterTemperatureC: water.temperatureC,
-			targets: { doseMgPerL: planned.mgPerL },
+			targets: { doseMgPerL: planned.mgPerL, byStrengthGPerL: Math.max(0.1, strengthToDoseBy(bounds, policy)) },
 			measure: policy.measure,
 			chlorateInStockMgPerL: chlorate,
 			...(water.demandMgPerL ? { demandMgPerL: water.demandMgPerL } : {}),

@@ -10,6 +10,7 @@ export type DoseState = "open" | "closed";
 
 /** Bleach that was put into a household's water. */
 @Entity("dose")
+@Index("dose_batch", ["batchId", "dosedAtMs"])
 @Index("dose_one_open", ["containerId"], { unique: true, where: "state = 'open'" })
 export class DoseRow {
 	@IdColumn() id!: string;

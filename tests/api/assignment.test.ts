@@ -286,7 +286,14 @@ onEachDatabase("who looks after whom", (kind) => {
 			const away = await api.ask("POST", "/people/PE-v1/hand-over", {
 				body: { reason: "on leave", from: "2026-03-10", until: "2026-03-20" },
 			});
-			expect(away.body).toEqual({ handedOver: { households: 0, jars: 0, tasks: 0 }, proposalId: null });
+			expect(away.body).toEqual({
+				handedOver: { households: 0, jars: 0, generators: 0, tasks: 0 },
+				...{ proposalId: null, plannedFor: "2026-03-10" },
+			});
+			expect((await api.ask("GET", "/people/PE-v1/absence")).body).toEqual({
+				absence: { reason: "on leave", from: "2026-03-10", until: "2026-03-20", toPersonCode: null, begunAt: null },
+			});
+			expect((await api.ask("GET", "/people/PE-v2/absence")).body).toEqual({ absence: null });
 			const proposal = await propose({ areaCode: "PE" });
 			expect(proposal.summary.loads.map(({ volunteerCode }: { volunteerCode: string }) => volunteerCode)).toEqual([
 				"PE-v2",

@@ -31,7 +31,7 @@ onEachDatabase("gateways that post", (kind) => {
 	beforeAll(async () => {
 		api = await served(kind, { apiKey: KEY, inboundSecret: GATEWAY_SECRET, channels: { inbound: GATEWAYS } });
 		const { store } = api.world;
-		await store.work.run((tx) => tx.query("UPDATE person SET email = 'vol@example.org' WHERE id = 'vol'"));
+		await store.work.run((tx) => tx.query("UPDATE person SET email = $1 WHERE id = 'vol'", ["vol@example.org"]));
 		await aPerson(store, { id: "lone", areaId: "area", channels: ["sms"] });
 		await aMessage(store, { id: "m1", recipientId: "lone", state: "sent", channel: "sms", createdAtMs: api.world.clock.nowMs() });
 		await store.work.run((tx) =>
@@ -61,7 +61,7 @@ onEachDatabase("gateways that post", (kind) => {
 		const answer = await post("/receipts/city-sms", JSON.stringify({ results }), bySecret);
 		expect([answer.status, answer.body]).toEqual([200, { taken: 3, unknown: 1 }]);
 		const list = await api.ask("GET", "/messages?state=failed");
-		expect(list.body.items).toMatchObject([{ id: "m1", receipt: "failed", answer: "told afterwards: failed (UNDELIV)" }]);
+		expect(list.body.items).toMatchObject([{ id: "m1", receipt: "failed", answer: "told afterwards: failed" }]);
 		const counted = await api.ask("GET", "/messages/failed-counts");
 		expect(counted.body.items).toEqual([{ channel: "sms", areaCode: "A1", failed: 1, sent: 0 }]);
 		await anArea(api.world.store, { id: "aside", code: "A2" });

@@ -180,7 +180,7 @@ describe("a refusal", () => {
 		expect([status, body.code]).toEqual([409, "conflict"]);
 	});
 
-	it("carries the same protecting header fields as any other answer (OWASP ASVS 5.0.0, 3.4.3 to 3.4.6, 14.3.2)", async () => {
+	it("carries the same protecting header fields as any other answer (OWASP ASVS 5.0.0, 3.4.1, 3.4.3 to 3.4.6, 14.3.2)", async () => {
 		const asked = [
 			api.ask("GET", "/areas"),
 			api.ask("GET", "/nothing-here"),
@@ -200,7 +200,8 @@ describe("a refusal", () => {
 					"referrer-policy": "no-referrer",
 					"cache-control": "no-store",
 					"cross-origin-resource-policy": "same-origin",
-					"content-security-policy": expect.stringContaining("frame-ancestors 'none'"),
+					"content-security-policy": expect.stringMatching(/object-src 'none'.*frame-ancestors 'none'.*base-uri 'none'/),
+					"strict-transport-security": "max-age=63072000; includeSubDomains",
 					"x-request-id": expect.stringMatching(/^[0-9a-f-]{36}$/),
 				},
 			});

@@ -30,8 +30,8 @@ onEachDatabase("a person's browsers", (kind) => {
 	});
 
 	it("and her e-mail are shown to nobody in full: the list of people has the first letter and the domain, and her channels", async () => {
-		const set = `UPDATE person SET email = 'vol@example.org', channels = '["web-push","email"]' WHERE id = 'vol'`;
-		await api.world.store.work.run((tx) => tx.query(set));
+		const set = `UPDATE person SET email = $1, channels = '["web-push","email"]' WHERE id = 'vol'`;
+		await api.world.store.work.run((tx) => tx.query(set, ["vol@example.org"]));
 		const { body } = await api.ask("GET", "/people?role=volunteer");
 		expect(body.items).toMatchObject([{ code: "vol", email: "v…@example.org", channels: ["web-push", "email"] }]);
 	});

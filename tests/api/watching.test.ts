@@ -142,8 +142,8 @@ onEachDatabase("metrics", (kind) => {
 			await aMessage(store, { recipientId: "vol", state: "withdrawn", ...ended });
 			await store.work.run((tx) =>
 				tx.affected(
-					"INSERT INTO message_failure (id, message_id, failed_at_ms, channel, for_good, reason) VALUES ($1, $2, $3, 'sms', $4, 'busy'), ($5, $2, $3, 'sms', $6, 'gone')",
-					[ids.next(), sent, clock.nowMs(), false, ids.next(), true],
+					"INSERT INTO message_failure (id, message_id, failed_at_ms, channel, for_good, reason) VALUES ($1, $2, $3, 'sms', $4, $7), ($5, $2, $3, 'sms', $6, $8)",
+					[ids.next(), sent, clock.nowMs(), false, ids.next(), true, "busy", "gone"],
 				),
 			);
 			for (const body of ["help", "what?"])

@@ -1,6 +1,7 @@
 import { mkdtempSync, rmSync, writeFileSync } from "node:fs";
 import { tmpdir } from "node:os";
 import { join } from "node:path";
+import { performance } from "node:perf_hooks";
 import { pathToFileURL } from "node:url";
 import { solvedAssignment } from "../../src/assignment/solved.js";
 import { SolvingStopped } from "../../src/assignment/solver.js";

@@ -8,6 +8,9 @@ export interface Size {
 	readonly batches: number;
 }
 
+/** @returns a programme of so many households, with a volunteer for twenty of them and a jar for five */
+export const sizeOf = (households: number): Size => ({ households, volunteers: households / 20, batches: households / 5 });
+
 /** A forecast as it is kept with a jar, as far as opening a task reads it. */
 const FORECAST = JSON.stringify({
 	now: { atMs: 0, medianGPerL: 4.4, lowGPerL: 3.5, highGPerL: 5.2, chanceUnderLimit: 0.05 },

@@ -14,10 +14,11 @@ import { Store } from "../../src/store/store.js";
 import { SystemClock } from "../../src/time/clock.js";
 import { Ids } from "../../src/time/ids.js";
 import { SystemRandomness } from "../../src/time/randomness.js";
-import { aMessage, anArea, aPerson, messages } from "../support/builders.js";
+import { aMessage } from "../support/builders.js";
 import { CountingPeer } from "../support/counting-peer.js";
-import { newDatabase, servicesHere } from "../support/stores.js";
+import { newDatabase, servicesHere, TEST_KEYS } from "../support/stores.js";
 import type { Figure } from "./figure.js";
+import { pile } from "./pile.js";
 
 const REMINDERS = Number(process.env["JARWATCH_TEST_BENCH_REMINDERS"] ?? 100_000);
 const REDIS_URL = process.env["JARWATCH_TEST_REDIS_URL"] ?? "redis://127.0.0.1:6379";
@@ -68,14 +69,11 @@ async function bareQueue(url: string, workers: number): Promise<number> {
 /** All reminders from the outbox through the webhook notifier, with an urgent one coming in every half second. */
 async function sent(url: string, kind: "in-process" | "bullmq", workers: number) {
 	const database = await newDatabase("postgres");
-	const store = await Store.open({ location: database.location, entities, migrations });
+	const recipientId = await pile(database.location, REMINDERS, Date.now());
+	const store = await Store.open({ location: database.location, entities, migrations, keys: TEST_KEYS });
+	if (store.kind === "postgres") await store.writer.query("VACUUM ANALYZE");
 	const clock = new SystemClock();
 	const randomness = new SystemRandomness();
-	const area = await anArea(store);
-	const person = await aPerson(store, { areaId: area.id });
-	const nowMs = Date.now();
-	await messages(store, REMINDERS, { recipientId: person.id, createdAtMs: nowMs, nextTryAtMs: nowMs });
-	await store.writer.query("VACUUM ANALYZE message");
 	const crew = Array.from({ length: workers }, (_, worker) => {
 		const queue =
 			kind === "bullmq"
@@ -105,7 +103,7 @@ async function sent(url: string, kind: "in-process" | "bullmq", workers: number)
 		mostBytes = Math.max(mostBytes, process.memoryUsage().rss);
 		if (left?.n === 0) break;
 		const atMs = clock.nowMs();
-		const urgent = await aMessage(store, { recipientId: person.id, urgent: true, createdAtMs: atMs, nextTryAtMs: atMs });
+		const urgent = await aMessage(store, { recipientId, urgent: true, createdAtMs: atMs, readyAtMs: atMs, nextTryAtMs: atMs });
 		first.queue.wake([urgent.id]);
 		await new Promise((resolve) => setTimeout(resolve, 500));
 	}

@@ -9,7 +9,7 @@ import { SystemClock } from "../../src/time/clock.js";
 import { Ids } from "../../src/time/ids.js";
 import { SystemRandomness } from "../../src/time/randomness.js";
 import { makeDue, putJars } from "../support/due-jars.js";
-import { type DatabaseKind, databasesHere, newDatabase } from "../support/stores.js";
+import { type DatabaseKind, databasesHere, newDatabase, TEST_KEYS } from "../support/stores.js";
 import { type Figure, median } from "./figure.js";
 import { plainWriter, rowsSince } from "./plain-rows.js";
 
@@ -29,7 +29,7 @@ interface Place {
 
 async function place(kind: DatabaseKind, jars: number): Promise<Place> {
 	const database = await newDatabase(kind);
-	const store = await Store.open({ location: database.location, entities, migrations });
+	const store = await Store.open({ location: database.location, entities, migrations, keys: TEST_KEYS });
 	await putJars(store, jars, () => null, 100);
 	// Everybody is off today and tomorrow: what is opened is held for them, and no digest is made in the sweep that is timed.
 	const dayAfterTomorrow = ((new Date().getUTCDay() + 1) % 7) + 1;

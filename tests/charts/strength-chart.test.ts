@@ -41,6 +41,7 @@ function drawn(chart: StrengthChart) {
 	});
 	const root = parser.parse(svg).svg as {
 		readonly viewBox: string;
+		readonly "font-size": number;
 		readonly title: string;
 		readonly desc: string;
 		readonly text: Words[];
@@ -50,8 +51,8 @@ function drawn(chart: StrengthChart) {
 }
 
 /** Where words stand, reckoned with 0.6 of the letter height a letter: wider than usual sans-serif faces are. */
-function boxOf(words: Words) {
-	const size = words["font-size"] ?? 14;
+function boxOf(words: Words, letters: number) {
+	const size = words["font-size"] ?? letters;
 	const width = String(words["#text"]).length * size * 0.6;
 	const shift = words["text-anchor"] === "end" ? width : words["text-anchor"] === "middle" ? width / 2 : 0;
 	return { left: words.x - shift, right: words.x - shift + width, top: words.y - size * 0.75, bottom: words.y + size * 0.2 };
@@ -105,9 +106,9 @@ describe("the picture of a jar's strength", () => {
 	it("keeps its words apart and within the picture, whatever the jar", () => {
 		fc.assert(
 			fc.property(anyJar, (chart) => {
-				const { viewBox, text } = drawn(chart);
+				const { viewBox, text, "font-size": letters } = drawn(chart);
 				const [, , width = 0, height = 0] = viewBox.split(" ").map(Number);
-				const boxes = text.map(boxOf);
+				const boxes = text.map((words) => boxOf(words, letters));
 				for (const [i, box] of boxes.entries()) {
 					expect(box.left).toBeGreaterThanOrEqual(0);
 					expect(box.right).toBeLessThanOrEqual(width);

@@ -57,6 +57,31 @@ export function wakeQueueContract(name: string, makeQueue: () => WakeQueue): voi
 			expect(seen.length).toBe(count);
 		});
 
+		it("waits at an orderly stop for the hints at work, and begins none of those that wait", async () => {
+			let release: () => void = () => undefined;
+			const stuck = new Promise<void>((resolve) => {
+				release = resolve;
+			});
+			const ended: string[] = [];
+			await queue.start(async (id) => {
+				seen.push(id);
+				await stuck;
+				ended.push(id);
+			});
+			queue.wake(Array.from({ length: 20 }, (_, i) => `01hint${i}`));
+			await until(() => seen.length > 0);
+			let hasStopped = false;
+			const stopping = queue.stop().then(() => {
+				hasStopped = true;
+			});
+			for (const end = performance.now() + 300; performance.now() < end; ) await new Promise((resolve) => setImmediate(resolve));
+			expect([hasStopped, ended]).toEqual([false, []]);
+			release();
+			await stopping;
+			expect(ended).toEqual(seen);
+			expect(seen.length).toBeLessThan(20);
+		});
+
 		it("can be reached", async () => {
 			expect(await queue.healthy()).toBe(true);
 		});

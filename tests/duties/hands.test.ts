@@ -1,5 +1,5 @@
 import { TaskHands } from "../../src/duties/task-hands.js";
-import { HOUR_MS } from "../../src/time/clock.js";
+import { DAY_MS, HOUR_MS } from "../../src/time/clock.js";
 import { aPerson } from "../support/builders.js";
 import { onEachDatabase } from "../support/stores.js";
 import { aBatch, newWorld, settle, type TaskFacts, type World } from "../support/world.js";
@@ -53,18 +53,18 @@ onEachDatabase("an open task", (kind) => {
 	});
 
 	it("that is urgent can't be put off", async () => {
-		Object.defineProperty(world.kinds.named("retest stored bleach"), "isUrgent", { value: true });
+		Object.defineProperty(world.kinds.named("retest stored bleach"), "isUrgent", { value: () => true });
 		expect(await text(`${(await task()).code} tomorrow`)).toMatchObject({ outcome: "not put off" });
 		expect((await task()).putOffTimes).toBeNull();
 	});
 
-	it("that the supervisor takes note of stays open and goes no further up the ladder; said again it changes nothing", async () => {
+	it("that the supervisor takes note of stays open and is asked for anew only four weeks later; said again it changes nothing", async () => {
 		const { id } = await task();
 		const sinceMs = await hands().acknowledge(id, "sup");
 		world.clock.advance(HOUR_MS);
 		expect(await hands().acknowledge(id, null)).toBe(sinceMs);
 		await world.live(5);
-		expect(await task()).toMatchObject({ state: "open", acknowledgedById: "sup", nextStepAtMs: null });
+		expect(await task()).toMatchObject({ state: "open", acknowledgedById: "sup", nextStepAtMs: sinceMs + 28 * DAY_MS });
 		expect(await told()).toEqual([["retest.first", "vol", "waiting"]]);
 		expect(await said("task acknowledged")).toHaveLength(1);
 	});

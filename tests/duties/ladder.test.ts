@@ -1,4 +1,4 @@
-import { climbOf, ladderOf } from "../../src/duties/ladder.js";
+import { beginsAnew, climbOf, ladderOf } from "../../src/duties/ladder.js";
 import { policyFrom } from "../../src/programme/policy.js";
 import { HOUR_MS, MINUTE_MS } from "../../src/time/clock.js";
 
@@ -60,6 +60,19 @@ describe("a ladder", () => {
 		const ladder = steps({ ladder: [{ afterHours: 1, to: "assignee", times: 5, everyHours: 1 }] });
 		const { steps: now, ladderStep, nextStepAtMs } = climbOf(ladder, 0, FRIDAY_MS, FRIDAY_MS + 20 * HOUR_MS, undefined);
 		expect([now.map(({ number }) => number), ladderStep, nextStepAtMs]).toEqual([[5], 5, null]);
+	});
+
+	it("begins anew so long after its last step, counts on, and keeps its times within each round", () => {
+		const ladder = steps({});
+		const againMs = 7 * 24 * HOUR_MS;
+		const at = (hours: number, taken: number) =>
+			climbOf(ladder, taken, FRIDAY_MS, FRIDAY_MS + hours * HOUR_MS, undefined, againMs);
+		expect((at(48, 1).nextStepAtMs! - FRIDAY_MS) / HOUR_MS).toBe(48 + 168 + 24);
+		expect(at(48 + 168 + 24, 2).steps.map(({ to, number }) => [to, number])).toEqual([["assignee", 3]]);
+		expect(at(48 + 168 + 48, 3).steps.map(({ to, number }) => [to, number])).toEqual([["supervisor", 4]]);
+		expect([1, 2, 3, 4].map((taken) => beginsAnew(ladder, taken))).toEqual([false, true, false, true]);
+		// One without a step has nothing to begin anew.
+		expect(climbOf([], 0, FRIDAY_MS, FRIDAY_MS, undefined, againMs).nextStepAtMs).toBeNull();
 	});
 
 	it.each([

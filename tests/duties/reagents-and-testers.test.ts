@@ -68,8 +68,8 @@ onEachDatabase("two testers of one jar", (kind) => {
 		await world.store.work.run((tx) =>
 			tx.query(
 				`INSERT INTO person (id, code, role, name, phone_e164, language, area_id, supervisor_id, working_days, quiet_from, quiet_until, channels, active)
-				 VALUES ('two', 'two', 'volunteer', 'Invented Second', '+447700900003', 'en', 'area', 'sup', '[1,2,3,4,5,6,7]', '20:00', '06:00', '[]', $1)`,
-				[true],
+				 VALUES ('two', 'two', 'volunteer', $2, $3, 'en', 'area', 'sup', '[1,2,3,4,5,6,7]', '20:00', '06:00', '[]', $1)`,
+				[true, "Invented Second", "+447700900003"],
 			),
 		);
 	});

@@ -109,6 +109,45 @@ onEachDatabase("a run that tests weak", (kind) => {
 		expect(Number(further!["ms"]) / MINUTE_MS).toBe(JSON.parse(task.brief).minutes);
 	});
 
+	/** A run of 5 L that tested weak, and whose task is open. */
+	const toRunOn = async () => {
+		const { batchCode } = await keepRun(world, aRun(world));
+		wait(world, HOUR_MS);
+		await test(batchCode!, 17);
+		await world.sweep.openDue();
+		return { batchCode: batchCode!, task: (await openTask("run again"))! };
+	};
+	const spill = (code: string, volumeMl: number) =>
+		world.moves.record(code, { kind: "spilt", volumeMl, atMs: world.clock.nowMs(), byCode: null, note: null });
+
+	it("answered when 0.4 L of 5 L are left is told that this can't be, puts nothing on file, and is taken once the litres are put right", async () => {
+		const { batchCode, task } = await toRunOn();
+		wait(world, 2 * HOUR_MS);
+		await spill(batchCode, 4600);
+		const before = await world.store.query("SELECT made_at_ms, made_strength_g_per_l FROM batch");
+		// 60 min at 60 % and 8.4 A through three cells make 20 g of chlorine (Faraday's law): 50 g/L in 0.4 L.
+		expect(await text(`${task.code} 60`)).toMatchObject({ outcome: "refused" });
+		expect((await world.messages()).at(-1)).toMatchObject({ text: "run.impossible" });
+		expect(JSON.parse((await world.messages()).at(-1)!.fill)).toMatchObject({ jar: batchCode, litres: 0.4, minutes: 60 });
+		expect(await openTask("run again")).toMatchObject({ id: task.id });
+		expect(await world.store.query("SELECT id FROM generator_run WHERE further_of_run_id IS NOT NULL")).toEqual([]);
+		expect(await world.store.query("SELECT made_at_ms, made_strength_g_per_l FROM batch")).toEqual(before);
+		expect(await world.store.query("SELECT outcome FROM reply WHERE task_id = $1", [task.id])).toEqual([{ outcome: "refused" }]);
+		const counted = { kind: "counted", volumeMl: 4800, atMs: world.clock.nowMs(), byCode: null, note: null } as const;
+		await world.moves.record(batchCode, counted);
+		expect(await text(`${task.code} 60`)).toMatchObject({ outcome: "accepted" });
+	});
+
+	it("is withdrawn once so little of the batch is left that the plates aren't covered", async () => {
+		const { batchCode, task } = await toRunOn();
+		await spill(batchCode, 3000);
+		await world.sweep.openDue();
+		expect(await openTask("run again")).toMatchObject({ id: task.id });
+		await spill(batchCode, 1000);
+		await world.sweep.openDue();
+		expect((await world.tasks()).find(({ id }) => id === task.id)?.state).toBe("withdrawn");
+	});
+
 	it("is closed by a test that finds the batch strong", async () => {
 		const { batchCode } = await keepRun(world, aRun(world));
 		await test(batchCode!, 19);

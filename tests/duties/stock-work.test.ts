@@ -103,6 +103,32 @@ onEachDatabase("stock that runs low", (kind) => {
 		expect((await world.messages()).at(-1)).toMatchObject({ text: "collect.noted", recipientId: "vol" });
 	});
 
+	it("stands in the kind of vessel that she filled last, which need not be the point's; her first is taken to be like the point's", async () => {
+		await atPoint("P1", 20);
+		await households();
+		const collect = async () => {
+			await sweep();
+			const task = (await tasks("collect bleach")).find(({ state }) => state === "open");
+			expect(await reply(`${task?.code} 1`)).toMatchObject({ outcome: "accepted" });
+		};
+		const walls = async () =>
+			(await world.store.query("SELECT code, wall, lit_area_m2 FROM batch WHERE keeper_id = 'vol' ORDER BY code")) as unknown[];
+		await collect();
+		expect(await walls()).toEqual([{ code: "P1-1", wall: "opaque", litAreaM2: expect.any(Number) }]);
+		await world.store.work.run((tx) =>
+			tx.affected("UPDATE batch SET wall = 'translucent', lit_area_m2 = 0.025 WHERE code = 'P1-1'"),
+		);
+		world.clock.advance(2 * DAY_MS);
+		await world.moves.record("P1-1", told(world, { kind: "spilt", volumeMl: 1000 }));
+		await collect();
+		expect((await walls()).at(-1)).toEqual({ code: "P1-2", wall: "translucent", litAreaM2: 0.025 });
+		// What is forecast of it is what light does to it in her vessel, not at the point.
+		const [stay] = await world.store.query(
+			"SELECT wall FROM jar_stay WHERE in_jar_id = (SELECT id FROM batch WHERE code = 'P1-2')",
+		);
+		expect(stay).toEqual({ wall: "translucent" });
+	});
+
 	it("takes the litres that she took instead, and refuses more than the point's books hold", async () => {
 		await atPoint("P1", 3);
 		await households();
@@ -119,6 +145,31 @@ onEachDatabase("stock that runs low", (kind) => {
 			{ heldUl: 500_000 },
 			{ heldUl: 2_500_000 },
 		]);
+	});
+
+	it("takes what was left of it where others came before her and she says that it is done; her task isn't left open for ever", async () => {
+		await atPoint("P1", 3);
+		await households();
+		await sweep();
+		const [task] = await tasks("collect bleach");
+		const { litres } = JSON.parse(task?.brief ?? "{}");
+		await world.moves.record("P1", told(world, { kind: "spilt", volumeMl: 3000 - 400 }));
+		expect(litres).toBeGreaterThan(0.4);
+		expect(await reply(`${task?.code} done`)).toMatchObject({ outcome: "accepted" });
+		expect(await world.store.query("SELECT held_ul FROM batch WHERE code = 'P1-1'")).toEqual([{ heldUl: 400_000 }]);
+		expect(JSON.parse((await world.messages()).at(-1)?.fill ?? "{}")).toMatchObject({ litres: 0.4 });
+	});
+
+	it("isn't asked for any more when others have taken all there was, and is asked for anew when bleach has come", async () => {
+		await atPoint("P1", 3);
+		await households();
+		await sweep();
+		await world.moves.record("P1", told(world, { kind: "spilt", volumeMl: 3000 }));
+		await sweep();
+		expect(await tasks("collect bleach")).toMatchObject([{ state: "withdrawn" }]);
+		await atPoint("P2", 3);
+		await sweep();
+		expect((await tasks("collect bleach")).map(({ state }) => state)).toEqual(["withdrawn", "open"]);
 	});
 
 	it("isn't asked for any more when bleach has come in another way, and the task says why", async () => {

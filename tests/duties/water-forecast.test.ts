@@ -60,7 +60,7 @@ onEachDatabase("stored water between two refills", (kind) => {
 			/the chance that less than 0\.2 mg\/L is left has reached \d+ %/,
 		);
 		// Nobody waits for it: the programme's usual ladder, not that of hours.
-		expect(world.kinds.named(CHECK_WATER).isAwaited(brief)).toBe(false);
+		expect(world.kinds.named(CHECK_WATER).isUrgent(brief)).toBe(false);
 	});
 
 	it("isn't asked about again within seven days of a reading only because it is forecast to be low", async () => {

@@ -10,6 +10,11 @@ export async function aHousehold(
 	over: { turbidity?: string; volunteerId?: string | null; climate?: MonthlyClimate[] } = {},
 ): Promise<void> {
 	await settle(world, over.climate ? { climate: over.climate } : {});
+	await putHousehold(world, over);
+}
+
+/** The same household and jar in a world that has people already. */
+export async function putHousehold(world: World, over: { turbidity?: string; volunteerId?: string | null } = {}): Promise<void> {
 	await aBatch(world);
 	const { turbidity = "clear", volunteerId = "vol" } = over;
 	await world.store.work.run(async (tx) => {

@@ -11,17 +11,18 @@ import { Outward } from "../../dist/src/messages/channels/outward.js";
 import { WebhookNotifier } from "../../dist/src/messages/channels/webhook.js";
 import { Dispatcher } from "../../dist/src/messages/dispatcher.js";
 import { Calendars } from "../../dist/src/stock/places.js";
+import { Keyring } from "../../dist/src/store/sealing/keyring.js";
 import { Store } from "../../dist/src/store/store.js";
 import { SystemClock } from "../../dist/src/time/clock.js";
 import { Ids } from "../../dist/src/time/ids.js";
 import { SystemRandomness } from "../../dist/src/time/randomness.js";
 
-const [location, url] = process.argv.slice(2);
+const [location, url, key] = process.argv.slice(2);
 const clock = new SystemClock();
 const randomness = new SystemRandomness();
 const ids = new Ids(clock, randomness);
 const log = newLog("silent");
-const store = await Store.open({ location, entities, migrations });
+const store = await Store.open({ location, entities, migrations, keys: new Keyring([key]) });
 const kinds = new DutyKinds(dutyKinds({ ids, calendars: new Calendars() }));
 const sweep = new Sweep(store, clock, randomness, ids, kinds, () => undefined);
 const webhook = new WebhookNotifier(

@@ -1,12 +1,12 @@
 import { existsSync } from "node:fs";
 import { join } from "node:path";
 import { Client } from "pg";
-import { climateCells, fileOf } from "../programme/files.js";
 import { composeServices } from "../support/compose.js";
 import { CountingPeer } from "../support/counting-peer.js";
+import { areaFile, dueJarsFile, volunteersFile } from "../support/jars-by-import.js";
 import { freePort, OwnRedis } from "../support/own-redis.js";
 import { RoleProcess } from "../support/role-process.js";
-import { newDatabase, servicesHere } from "../support/stores.js";
+import { newDatabase, servicesHere, TEST_KEY } from "../support/stores.js";
 
 const KEY = "an-invented-key-of-thirty-two-ch";
 const JARS = 120;
@@ -27,6 +27,7 @@ async function run(): Promise<void> {
 	const compose = composeServices({
 		POSTGRES_PASSWORD: "invented",
 		JARWATCH_API_KEY: KEY,
+		JARWATCH_DATA_KEY: TEST_KEY,
 		JARWATCH_NOTIFIERS: "webhook",
 		JARWATCH_WEBHOOK_URL: await peer.start(),
 		// The peer is on this machine.
@@ -65,21 +66,12 @@ async function run(): Promise<void> {
 			expect((await api.ask("GET", "/tasks", undefined, {})).status).toBe(401);
 		}
 
-		const people = Array.from(
-			{ length: JARS },
-			(_, n) => `V${n},volunteer,Invented,+44770090${String(n).padStart(4, "0")},en,A1,,1-7,00:00,00:00,`,
-		);
-		const jars = (from: number, until: number) =>
-			fileOf(
-				"batches",
-				...people.slice(from, until).map((_, i) => `J${from + i},,A1,V${from + i},${madeAt},5,5,9,strip,opaque,indoors,30,0`),
-			);
-		// Long enough ago that its first test is due, and not so long that it is too weak to be tested.
-		const madeAt = new Date(Date.now() - 12 * 86_400_000).toISOString();
+		const numbers = Array.from({ length: JARS }, (_, n) => n);
+		const jars = (from: number, until: number) => dueJarsFile(numbers.slice(from, until));
 		const given = async (api: RoleProcess, kind: string, file: string) =>
 			expect(await api.ask("POST", `/imports/${kind}`, file)).toMatchObject({ status: 200, body: { state: "imported" } });
-		await given(api1, "areas", fileOf("areas", `A1,Invented,,UTC,0,0,0,${climateCells("30", "22", "0.4")}`));
-		await given(api1, "people", fileOf("people", ...people));
+		await given(api1, "areas", areaFile());
+		await given(api1, "people", volunteersFile(numbers));
 		await given(api1, "batches", jars(0, JARS / 2));
 		// In the middle of sending: one of each kind is gone for good.
 		await inTime(peer.received(JARS / 6), "no message came");

@@ -2,6 +2,7 @@ import { GeneratorRow } from "../../src/generators/rows.js";
 import { type NewRun, type Product, recordRun } from "../../src/generators/runs.js";
 import { currentPolicy } from "../../src/programme/policy.js";
 import { MINUTE_MS } from "../../src/time/clock.js";
+import { emptyLedger } from "../support/unguarded-ledger.js";
 import type { World } from "../support/world.js";
 
 /** 8.4 A through three cells at 60 %: 5 L reach 5 g/L in 75 min (Faraday's law). The volunteer runs it. */
@@ -79,8 +80,9 @@ export function wait(world: World, ms: number): number {
 /** Takes away all that a test of this room writes; area and people stay, so that a suite can keep one world. */
 export async function emptied(world: World): Promise<void> {
 	await world.store.work.run(async (tx) => {
+		await emptyLedger(tx);
 		for (const table of [
-			...["reply", "message_failure", "message", "task", "due", "ledger_entry", "kit_comparison", "kit_lot", "generator_run"],
+			...["reply", "message_failure", "message", "task", "due", "kit_comparison", "kit_lot", "generator_run"],
 			...[
 				"battery_reading",
 				"battery_care",

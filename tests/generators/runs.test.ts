@@ -43,6 +43,29 @@ onEachDatabase("a run", (kind) => {
 		]);
 	});
 
+	it("is one of so many whose batch is tested right after it, where the programme has it so", async () => {
+		const rules = (generators: object) =>
+			world.store.work.run((tx) =>
+				tx.query(
+					"INSERT INTO programme (id, name, policy, changed_at_ms) VALUES ('programme', 'Invented programme', $1, 0) ON CONFLICT (id) DO UPDATE SET policy = excluded.policy",
+					[JSON.stringify({ generators })],
+				),
+			);
+		await rules({ testRunsEvery: 3 });
+		const testedAtOnce: boolean[] = [];
+		for (let n = 0; n < 4; n++) {
+			const endedAtMs = wait(world, 3 * 60 * MINUTE_MS);
+			const { run: row } = await keepRun(world, run({ startedAtMs: endedAtMs - 75 * MINUTE_MS, endedAtMs }));
+			const [due] = await world.store.query<{ dueAtMs: number }>(
+				"SELECT due_at_ms FROM due WHERE kind = 'retest stored bleach' AND subject_id = $1",
+				[row.batchId],
+			);
+			testedAtOnce.push(due?.dueAtMs === endedAtMs);
+		}
+		await rules({});
+		expect(testedAtOnce).toEqual([true, false, false, true]);
+	});
+
 	it("whose current nobody read, or at which no gas was seen, is trusted less: 0.35 instead of 0.2", async () => {
 		const first = await keepRun(world, run({ currentA: null }));
 		const later = wait(world, 3 * 60 * MINUTE_MS);

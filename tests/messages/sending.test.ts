@@ -4,8 +4,6 @@ import { Metrics } from "../../src/api/metrics/metrics.js";
 import { Circuits } from "../../src/messages/circuits.js";
 import { Dispatcher, type DispatcherOptions } from "../../src/messages/dispatcher.js";
 import type { Notifier } from "../../src/messages/notifier.js";
-import { Pace } from "../../src/messages/pace.js";
-import { settingsFrom } from "../../src/settings/settings.js";
 import { HOUR_MS, MINUTE_MS, VirtualClock } from "../../src/time/clock.js";
 import { Ids } from "../../src/time/ids.js";
 import { Randomness, SeededRandomness } from "../../src/time/randomness.js";
@@ -67,26 +65,6 @@ describe("the circuit of a channel", () => {
 		circuits.passage("sms", 15_000);
 		expect(circuits.passage("sms", 29_999)).toMatchObject({ may: false });
 		expect(circuits.passage("sms", 30_000)).toEqual({ may: true });
-	});
-});
-
-describe("the pace of a channel", () => {
-	it("of 50 a second lets 26 through in no less than 0.48 s, and an urgent one before 25 that wait", async () => {
-		const pace = new Pace({ sms: 50 });
-		const order: string[] = [];
-		const beganMs = performance.now();
-		const bulk = Array.from({ length: 25 }, (_, i) => pace.turn("sms", false).then(() => order.push(`bulk ${i}`)));
-		const urgent = pace.turn("sms", true).then(() => order.push("urgent"));
-		await Promise.all([...bulk, urgent]);
-		expect(performance.now() - beganMs).toBeGreaterThanOrEqual(460);
-		expect(order.slice(0, 3)).toEqual(["bulk 0", "urgent", "bulk 1"]);
-	});
-
-	it("is read from JARWATCH_SEND_RATES, by channel", () => {
-		const rates = (text: string) => settingsFrom({ JARWATCH_SEND_RATES: text }).sendRates;
-		expect(rates("sms-gateway=10, email=0.5")).toEqual({ "sms-gateway": 10, email: 0.5 });
-		for (const wrong of ["sms", "sms=0", "sms=-1", "sms=10,sms=20", "sms=10001"])
-			expect(() => rates(wrong)).toThrow(/JARWATCH_SEND_RATES: is a list such as/);
 	});
 });
 
@@ -196,5 +174,25 @@ onEachDatabase("sending through a channel in trouble", (kind) => {
 		await sending;
 		await one.settled();
 		expect(sms.sent).toHaveLength(301);
+	});
+
+	it("with one send at once begins none, urgent or not, before the outcome of the one before it is on record", async () => {
+		const person = await aPerson(store, { areaId });
+		await messages(store, 6, { recipientId: person.id });
+		for (let n = 0; n < 3; n++) await aMessage(store, { recipientId: person.id, urgent: true });
+		const unrecorded: number[] = [];
+		const sms = new TestNotifier("sms", async () => {
+			const begun = sms.sent.length;
+			const [kept] = await store.query<{ n: number }>("SELECT count(*) AS n FROM message WHERE state = 'sent'");
+			unrecorded.push(begun - kept!.n);
+			// A peer answers in another turn of the event loop.
+			await new Promise((resolve) => setImmediate(resolve));
+			return accepted();
+		});
+		const one = dispatcher([sms]);
+		await one.dispatchAll();
+		await one.settled();
+		expect(sms.mostAtOnce).toBe(1);
+		expect(unrecorded).toEqual(Array(9).fill(1));
 	});
 });

@@ -9,6 +9,9 @@ const LANGUAGES = catalogues.map(({ language }) => language);
 
 /** The longest values that are to be reckoned with; everything that isn't named here is left out on purpose. */
 const LONG: Record<string, string | number> = {
+	oneTimeCode: "482915",
+	login: "asha.otieno",
+	way: "https://jars.example.org/password#K7M4X-2QRTV-9HJKW-3MNPX-7YZ2A",
 	code: "K7M4Q",
 	jar: "RED-BB-0148",
 	chancePercent: 23,
@@ -35,6 +38,7 @@ const LONG: Record<string, string | number> = {
 	line: "K7M4Q RED-BB-0148 1 mL to 2.5 L",
 	generator: "G-RED-01",
 	minutes: 120,
+	times: 1.75,
 	cause: "electrode",
 	inspect: "yes",
 	descale: "yes",
@@ -65,6 +69,8 @@ const LONG: Record<string, string | number> = {
 	saltG: 1800,
 	households: 112,
 	jars: 12,
+	generators: 12,
+	proposed: "yes",
 	tasks: 148,
 };
 const en = (name: TextName, fill: Record<string, string | number> = LONG) => textOf(name, fill, "en", "en").text;

@@ -44,6 +44,7 @@ export const HEADERS = {
 	habits:
 		"household_code,drinking_l_per_person_day,food_l_per_person_day,hygiene_l_per_person_day,refill_every_hours,season_from_month,season_until_month,season_source,season_turbidity",
 	generators: "code,name,area_code,rated_current_a,cells_in_series,current_efficiency,batch_volume_l,salt_g_per_l,in_service",
+	capacities: "code,latitude_deg,longitude_deg,most_households,most_litres_per_day,most_hours_per_week,works_from,works_until",
 	assignments: "code,volunteer_code,stays,language",
 	batches:
 		"code,generator_code,area_code,keeper_code,made_at,volume_l,strength_g_per_l,ph,ph_knowledge,wall,exposure,salt_g_per_l,lit_area_m2",

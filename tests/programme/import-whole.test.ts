@@ -2,8 +2,11 @@ import { createHash } from "node:crypto";
 import { mkdtempSync, readdirSync, rmSync, writeFileSync } from "node:fs";
 import { tmpdir } from "node:os";
 import { join } from "node:path";
+import { Sealer } from "../../src/ledger/sealer.js";
+import { verifyLedger } from "../../src/ledger/verify.js";
 import { reportText } from "../../src/programme/import/report.js";
 import type { Store } from "../../src/store/store.js";
+import { VirtualClock } from "../../src/time/clock.js";
 import { newStore, onEachDatabase } from "../support/stores.js";
 import { bytesOf, FILES, fileOf, importerFor, NOW_MS, problemsIn, programmeBefore } from "./files.js";
 
@@ -15,6 +18,13 @@ onEachDatabase("an import of files", (kind) => {
 		store = await newStore(kind);
 	});
 	afterEach(() => store.remove());
+
+	async function entries() {
+		const rows = await store.query<Record<"action" | "subjectKind" | "subjectId" | "areaId" | "detail", string>>(
+			"SELECT at_ms, actor, action, subject_kind, subject_id, area_id, detail FROM ledger_entry ORDER BY id",
+		);
+		return rows.map((row) => ({ ...row, detail: JSON.parse(row["detail"] as string) as Record<string, unknown> }));
+	}
 
 	it("takes in a programme of 2 areas, 3 people, 2 households, 3 containers, 1 generator and 2 batches, with every value", async () => {
 		const importer = importerFor(store);
@@ -202,29 +212,98 @@ onEachDatabase("an import of files", (kind) => {
 		expect(handed).toEqual([["B-1", "B-2"], ["B-2"]]);
 	});
 
-	it("writes one ledger entry an import, with who, what file and how many rows, and none for a file that changes nothing", async () => {
+	it("tells the ledger of an import: who, what file, how many rows and which were new; and nothing of a file that changes nothing", async () => {
 		const importer = importerFor(store);
 		await importer.importFile("areas", bytesOf(FILES.areas), { actor: "person-7" });
 		await importer.importFile("areas", bytesOf(FILES.areas), { actor: "person-7" });
 		await importer.importFile("areas", bytesOf("code\n"), { actor: "person-7" });
-		const entries = await store.query("SELECT * FROM ledger_entry");
-		expect(entries).toHaveLength(1);
 		const [file] = await store.query("SELECT id, sha256 FROM import_file");
-		expect(entries[0]).toMatchObject({
-			atMs: NOW_MS,
-			actor: "person-7",
-			action: "imported",
-			subjectKind: "import",
-			subjectId: file!["id"],
-		});
-		expect(JSON.parse(entries[0]!["detail"] as string)).toEqual({
-			kind: "areas",
-			sha256: file!["sha256"],
-			rows: 2,
-			added: 2,
-			changed: 0,
-			unchanged: 0,
-		});
+		const of = { atMs: NOW_MS, actor: "person-7", subjectKind: "import", subjectId: file!["id"] };
+		expect(await entries()).toEqual([
+			{ ...of, action: "added by import", areaId: null, detail: { kind: "areas", codes: ["LAKE", "LAKE-1"] } },
+			{
+				...{ ...of, action: "imported", areaId: null },
+				detail: { kind: "areas", sha256: file!["sha256"], rows: 2, added: 2, changed: 0, unchanged: 0 },
+			},
+		]);
+	});
+
+	it("keeps what each changed record said before and says after, and of a name, a number or an address only that it changed", async () => {
+		const importer = importerFor(store);
+		await programmeBefore(importer, "end");
+		const before = (await entries()).length;
+		const people = FILES.people.replace("Invented Volunteer", "Imagined Volunteer").replace("900123", "900999");
+		await importer.importFile("people", bytesOf(people.replace("LAKE-1,S1,7-4,20:00", "LAKE-1,H1,1-3,20:00")));
+		await importer.importFile("households", bytesOf(FILES.households.replace("V1,5,tube well", ",6,tube well")));
+		await importer.importFile("containers", bytesOf(FILES.containers.replace("H-1,20,", "H-1,15,")));
+		await importer.importFile("habits", bytesOf(FILES.habits.replace("H-1,2,2.5", "H-1,3,2.5")));
+		await importer.importFile("generators", bytesOf(FILES.generators.replace("30,yes", "30,no")));
+		await importer.importFile("areas", bytesOf(FILES.areas.replace("Lake One,LAKE,", "Lake One,,")));
+		const ids = Object.fromEntries(
+			await Promise.all(
+				["area", "person", "household", "container", "generator"].map(async (table) => [
+					table,
+					Object.fromEntries((await store.query(`SELECT code, id FROM ${table}`)).map(({ code, id }) => [code, id])),
+				]),
+			),
+		) as Record<string, Record<string, string>>;
+		const told = (await entries()).slice(before).filter(({ action }) => action === "changed by import");
+		expect(told.map(({ subjectKind, subjectId, areaId, detail }) => [subjectKind, subjectId, areaId, detail])).toEqual(
+			[
+				[
+					...["person", "V1", 2, ["name", "phone_e164", "working_days", "supervisor_code"]],
+					{ working_days: [1, 2, 3, 4, 7], supervisor_code: "S1" },
+					{ working_days: [1, 2, 3], supervisor_code: "H1" },
+				],
+				[
+					"household",
+					"H-1",
+					2,
+					["volunteer_id", "persons"],
+					{ volunteer_id: ids["person"]!["V1"], persons: 5 },
+					{ volunteer_id: null, persons: 6 },
+				],
+				["container", "C-1", 2, ["volume_l"], { volume_l: 20 }, { volume_l: 15 }],
+				[
+					"household",
+					"H-1",
+					2,
+					["drinking_l_per_person_day"],
+					{ drinking_l_per_person_day: 2 },
+					{ drinking_l_per_person_day: 3 },
+				],
+				["generator", "G1", 2, ["in_service"], { in_service: true }, { in_service: false }],
+				["area", "LAKE-1", 2, ["parent_code"], { parent_code: "LAKE" }, { parent_code: null }],
+			].map(([subject, code, line, fields, was, is]) => [
+				subject,
+				ids[subject as string]![code as string],
+				ids["area"]!["LAKE-1"],
+				{ importId: expect.any(String), line, fields, before: was, after: is },
+			]),
+		);
+		const kept = JSON.stringify(await store.query("SELECT * FROM ledger_entry"));
+		for (const personal of ["Imagined", "Invented Vol", "7700900"]) expect(kept).not.toContain(personal);
+	});
+
+	it("puts as many changes into the ledger as rows changed, over several pages, and what was sealed of them holds", async () => {
+		const importer = importerFor(store);
+		await programmeBefore(importer, "households");
+		const rows = (persons: number) => Array.from({ length: 1200 }, (_, i) => `N-${i},LAKE-1,,${persons + (i % 3)},well,clear,,`);
+		await importer.importFile("households", bytesOf(fileOf("households", ...rows(1))));
+		const changed = fileOf("households", ...rows(1).slice(0, 400), ...rows(4).slice(400), "N-new,LAKE-1,,2,well,clear,,");
+		expect(await importer.importFile("households", bytesOf(changed))).toMatchObject({ added: 1, changed: 800, unchanged: 400 });
+		const byAction = "SELECT action, count(*) AS n FROM ledger_entry WHERE at_ms = $1 GROUP BY action ORDER BY action";
+		expect(await store.query(byAction, [NOW_MS])).toEqual([
+			{ action: "added by import", n: 6 },
+			{ action: "changed by import", n: 800 },
+			{ action: "imported", n: 4 },
+		]);
+		const listed = (await entries()).flatMap(({ action, detail }) =>
+			action === "added by import" && detail["kind"] === "households" ? (detail["codes"] as string[]) : [],
+		);
+		expect(new Set(listed).size).toBe(1201);
+		await new Sealer(store, new VirtualClock(NOW_MS)).seal();
+		expect(await verifyLedger(store)).toMatchObject({ entries: 810, findings: [] });
 	});
 
 	it("lets two files that tell of the same 2,000 households in opposite orders both in at once, one wholly after the other", async () => {

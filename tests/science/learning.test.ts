@@ -118,6 +118,37 @@ describe("learning from finished batches", () => {
 		}
 		expect(Math.abs(square - 1)).toBeLessThan(0.08);
 	});
+	it.each([
+		["as alike as 0.06 and 0.25", 0.06, 0.25],
+		["as unlike as 0.25 and 0.7", 0.25, 0.7],
+	])("learns from 30 batches what they differ by, %s, and is then right about as often as it says", (_, initialSd, rateSd) => {
+		// Computed independently: 300 invented generators whose batches differ by less or more than usual; standard errors 0.1.
+		const chance = chanceFrom(77);
+		let [initialSquare, rateSquare] = [0, 0];
+		const SITES = 300;
+		let widths = 0;
+		for (let site = 0; site < SITES; site++) {
+			const [bias, rate] = [0.1 * chance.normal(), 1.2 * chance.normal()];
+			const history = Array.from({ length: 30 }, () =>
+				finished(
+					...(["one", "cellar"] as const),
+					...([rate + rateSd * chance.normal() + 0.3 * chance.normal(), 0.3] as const),
+					...([bias + initialSd * chance.normal() + 0.1 * chance.normal(), 0.1] as const),
+				),
+			);
+			const prior = priorForNextBatch(history, next, ignorance);
+			const [nextBias, nextRate] = [bias + initialSd * chance.normal(), rate + rateSd * chance.normal()];
+			initialSquare += ((nextBias - Math.log(prior.medianInitialGPerL / 5)) / prior.lnInitialSd) ** 2 / SITES;
+			rateSquare += ((nextRate - Math.log(prior.medianRateMultiplier)) / prior.lnRateSd) ** 2 / SITES;
+			widths += prior.lnInitialSd / SITES;
+		}
+		// What is learned of a spread stays between what was usual and what was seen.
+		expect(initialSquare).toBeGreaterThan(0.45);
+		expect(initialSquare).toBeLessThan(1.45);
+		expect(rateSquare).toBeGreaterThan(0.45);
+		expect(rateSquare).toBeLessThan(1.45);
+		expect(Math.abs(widths - initialSd)).toBeLessThan(Math.abs(0.15 - initialSd));
+	});
 	it("refuses an ignorance narrower than what batches differ by: 0.3 in the rate", () => {
 		expect(() => priorForNextBatch([], next, { lnInitialSd: 0.2, lnRateSd: 0.3 })).toThrow(RangeError);
 	});

@@ -168,6 +168,15 @@ describe("advice on readings", () => {
 		if (advice.kind !== "check") throw new Error(advice.kind);
 		expect(advice.odd.map(({ check }) => check)).toContain("longRun");
 	});
+	it("asks to check a volunteer who wrote the same list of twelve down a second time", () => {
+		const list = honest(777, 12);
+		const advice = readingAdvice(
+			[...team(12), { volunteerId: "copied", steps: [...honest(778, 8), ...list, ...honest(779, 5), ...list] }],
+			settings,
+		).at(-1)!;
+		if (advice.kind !== "check") throw new Error(advice.kind);
+		expect(advice.odd.map(({ check }) => check)).toContain("repeatedSequence");
+	});
 	it("leaves 97 of 100 teams of 15 honest volunteers without a single alarm", () => {
 		const alarmed = Array.from({ length: 200 }, (_, i) => readingAdvice(team(15, i * 15), settings)).filter((advice) =>
 			advice.some(({ kind }) => kind === "check"),

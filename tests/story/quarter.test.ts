@@ -110,6 +110,8 @@ async function lived(
 async function stateOf(store: Store): Promise<Record<string, string[]>> {
 	const state: Record<string, string[]> = {};
 	for (const table of store.writer.entityMetadatas.map(({ tableName }) => tableName)) {
+		// A key's proof is sealed under a nonce of chance, as it must be.
+		if (table === "data_key") continue;
 		const rows = await store.query<Record<string, unknown>>(`SELECT * FROM ${table}`);
 		state[table] = rows
 			.map((row) => JSON.stringify(row, (_, value) => (typeof value === "boolean" ? Number(value) : value)))

@@ -6,6 +6,11 @@ export class CountingPeer {
 	private server: Server | undefined;
 	/** Keys in the order in which they came. */
 	readonly keys: string[] = [];
+	/** Those that came once under one idempotency key, and then under another. */
+	readonly changedKeys: string[] = [];
+	private readonly keyOf = new Map<string, string>();
+	/** When each of them came, epoch milliseconds. */
+	readonly cameAtMs: number[] = [];
 	private readonly waiting: { readonly count: number; readonly resolve: () => void }[] = [];
 
 	/** @param answersAfterMs how long it keeps a sender waiting */
@@ -21,8 +26,10 @@ export class CountingPeer {
 
 	async start(): Promise<string> {
 		this.server = createServer((request, response) => {
-			request.resume().once("end", () => {
-				this.keys.push(String(request.headers["webhook-id"]));
+			const body: Buffer[] = [];
+			request.on("data", (part: Buffer) => body.push(part));
+			request.once("end", () => {
+				this.came(String(request.headers["webhook-id"]), Buffer.concat(body).toString());
 				for (const { count, resolve } of this.waiting) if (this.keys.length >= count) resolve();
 				const answer = () => response.writeHead(204).end();
 				if (this.answersAfterMs > 0) setTimeout(answer, this.answersAfterMs);
@@ -36,6 +43,15 @@ export class CountingPeer {
 	async stop(): Promise<void> {
 		this.server?.closeAllConnections();
 		await new Promise((resolve) => this.server?.close(resolve));
+	}
+
+	private came(id: string, body: string): void {
+		this.keys.push(id);
+		this.cameAtMs.push(Date.now());
+		const { idempotencyKey } = (JSON.parse(body) as { data: { idempotencyKey: string } }).data;
+		const known = this.keyOf.get(id);
+		if (known === undefined) this.keyOf.set(id, idempotencyKey);
+		else if (known !== idempotencyKey) this.changedKeys.push(id);
 	}
 
 	counts(): Map<string, number> {

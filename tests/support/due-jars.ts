@@ -34,7 +34,7 @@ export async function putJars(
 		for (let v = 0; v < volunteers; v++)
 			await tx.query(
 				`INSERT INTO person (id, code, role, name, phone_e164, language, area_id, working_days, quiet_from, quiet_until, channels, active)
-				 VALUES ($1, $1, 'volunteer', 'Invented', $2, 'en', 'area', '[1,2,3,4,5,6,7]', '00:00', '00:00', '[]', $3)`,
+				 VALUES ($1, $1, 'volunteer', '', $2, 'en', 'area', '[1,2,3,4,5,6,7]', '00:00', '00:00', '[]', $3)`,
 				[`vol${v}`, `+4477009${String(v).padStart(5, "0")}`, true],
 			);
 	});

@@ -7,6 +7,9 @@ interface Told {
 	readonly body: any;
 }
 
+/** Of what a process says, the last so many are kept. */
+const KEPT_CHARACTERS = 100_000;
+
 /** A process of the built program, started as the image starts it, with an environment that is given in full. */
 export class RoleProcess {
 	private readonly child: ChildProcess;
@@ -20,29 +23,51 @@ export class RoleProcess {
 			env: { PATH: process.env["PATH"], NODE_ENV: "production", ...environment },
 			stdio: ["ignore", "pipe", "pipe"],
 		});
-		this.child.stdout?.on("data", (text) => {
-			this.said += text;
-		});
-		this.child.stderr?.on("data", (text) => {
-			this.said += text;
-		});
-		this.ended = new Promise((resolve) => this.child.once("exit", (code, signal) => resolve(signal ?? code)));
+		const keep = (text: Buffer) => {
+			this.said = (this.said + text).slice(-KEPT_CHARACTERS);
+		};
+		this.child.stdout?.on("data", keep);
+		this.child.stderr?.on("data", keep);
+		// Only when all that it said has come: the last lines say why.
+		this.ended = new Promise((resolve) => this.child.once("close", (code, signal) => resolve(signal ?? code)));
+	}
+
+	get pid(): number {
+		return this.child.pid as number;
+	}
+
+	/** How it ended; none: it stands. */
+	get ending(): number | string | undefined {
+		return this.child.signalCode ?? this.child.exitCode ?? undefined;
+	}
+
+	/** The last that it said. */
+	get words(): string {
+		return this.said;
 	}
 
 	/** Resolves when it says that it is ready; throws with what it said where it ends before. */
 	async ready(): Promise<void> {
-		const isReady = new Promise<{ line: string }>((resolve) => {
+		const line = await this.says('"msg":"ready"');
+		this.address = (JSON.parse(line) as { address?: string }).address;
+	}
+
+	/** @returns the line in which it says so, as soon as it does; throws with what it said where it ends before */
+	async says(words: string): Promise<string> {
+		const isSaid = new Promise<{ line: string }>((resolve) => {
 			const look = () => {
-				const line = this.said.split("\n").find((each) => each.includes('"msg":"ready"'));
-				if (line) resolve({ line });
+				const line = this.said.split("\n").find((each) => each.includes(words));
+				if (!line) return;
+				this.child.stdout?.off("data", look);
+				resolve({ line });
 			};
 			this.child.stdout?.on("data", look);
 			look();
 		});
-		const told = await Promise.race([isReady, this.ended]);
+		const told = await Promise.race([isSaid, this.ended]);
 		if (typeof told !== "object" || told === null)
 			throw new Error(`${this.environment["JARWATCH_ROLES"]} ended with ${told}: ${this.said}`);
-		this.address = (JSON.parse(told.line) as { address?: string }).address;
+		return told.line;
 	}
 
 	/** @param body a text goes as CSV, anything else as JSON; @param headers left out: with the key that it was started with */

@@ -12,8 +12,8 @@ export interface Behaviour {
 	enquire: () => boolean;
 }
 
-/** A real SMPP server on the loopback. */
-export async function smppPeer(over: Partial<Behaviour> = {}) {
+/** A real SMPP server on the loopback; @param tls left out: without TLS */
+export async function smppPeer(over: Partial<Behaviour> = {}, tls: { key?: string; cert?: string } = {}) {
 	let ids = 0;
 	const behaviour: Behaviour = {
 		bind: () => ({ system_id: "centre" }),
@@ -25,7 +25,7 @@ export async function smppPeer(over: Partial<Behaviour> = {}) {
 	const submitted: Pdu[] = [];
 	let bound: Session | undefined;
 	const watchers = new Set<() => void>();
-	const server = smpp.createServer((session) => {
+	const server = smpp.createServer(tls, (session) => {
 		session.on("error", () => undefined);
 		session.on("pdu", (pdu: Pdu) => {
 			received.push(pdu);

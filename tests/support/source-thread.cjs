@@ -1,21 +1,5 @@
-// Runs a thread of ours from its source: what jest does for tests, done for a thread, which jest doesn't reach.
-const { readFileSync } = require("node:fs");
-const { Module } = require("node:module");
+// Runs a thread of ours from its source.
 const { join } = require("node:path");
-const { transformSync } = require("@swc/core");
 
-const resolve = Module._resolveFilename;
-Module._resolveFilename = (request, ...rest) => {
-	const isOurs = /^\.{1,2}\//.test(request) && !rest[0]?.filename?.includes("node_modules");
-	return resolve(isOurs ? request.replace(/\.js$/, ".ts") : request, ...rest);
-};
-Module._extensions[".ts"] = (module, filename) => {
-	const source = readFileSync(filename, "utf8");
-	const { code } = transformSync(source, {
-		filename,
-		jsc: { parser: { syntax: "typescript" }, target: "es2022" },
-		module: { type: "commonjs" },
-	});
-	module._compile(code, filename);
-};
+require("./from-source.cjs");
 require(join(__dirname, "../../src/assignment/solver-thread.ts"));

@@ -4,11 +4,16 @@ import { join } from "node:path";
 import { Client } from "pg";
 import { migrations } from "../../migrations/index.js";
 import { entities } from "../../src/entities.js";
+import { Keyring } from "../../src/store/sealing/keyring.js";
 import { Store } from "../../src/store/store.js";
 
 export type DatabaseKind = "sqlite" | "postgres";
 
 const POSTGRES = process.env["JARWATCH_TEST_POSTGRES_URL"] ?? "postgres://postgres@127.0.0.1:5432/postgres";
+
+/** The key of every test. */
+export const TEST_KEY = "invented+key+of+tests+AAAAAAAAAAAAAAAAAAAAA=";
+export const TEST_KEYS = new Keyring([TEST_KEY]);
 
 /** A database of its own for a test, and how to remove it. */
 export interface TestDatabase {
@@ -84,7 +89,7 @@ async function makePostgresModel(name: string): Promise<void> {
 /** @returns an open store with the schema made by the migrations; closing it removes the database too */
 export async function newStore(kind: DatabaseKind): Promise<Store & { remove(): Promise<void>; again(): Promise<Store> }> {
 	const database = await readyDatabase(kind);
-	const open = () => Store.open({ location: database.location, entities, migrations });
+	const open = () => Store.open({ location: database.location, entities, migrations, keys: TEST_KEYS });
 	const store = await open();
 	return Object.assign(store, {
 		/** Opens the same database once more, as another process would. */
@@ -117,6 +122,8 @@ export function onEachDatabase(title: string, suite: (kind: DatabaseKind) => voi
 }
 
 export function databasesHere(): DatabaseKind[] {
+	const alone = process.env["JARWATCH_TEST_DATABASE"];
+	if (alone === "sqlite" || alone === "postgres") return [alone];
 	return servicesHere().postgres ? ["sqlite", "postgres"] : ["sqlite"];
 }
 

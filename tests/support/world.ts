@@ -2,7 +2,7 @@ import { dirname, join } from "node:path";
 import type { DynamicModule, INestApplicationContext, Type } from "@nestjs/common";
 import { NestFactory } from "@nestjs/core";
 import { pino } from "pino";
-import { appModule } from "../../src/app.module.js";
+import { appModule, type Parts } from "../../src/app.module.js";
 import { ThreadSolver } from "../../src/assignment/thread-solver.js";
 import { Answers } from "../../src/duties/answers.js";
 import { Escalation } from "../../src/duties/escalation.js";
@@ -20,7 +20,8 @@ import { Store } from "../../src/store/store.js";
 import { DAY_MS, VirtualClock } from "../../src/time/clock.js";
 import { Ids } from "../../src/time/ids.js";
 import { Randomness, SeededRandomness } from "../../src/time/randomness.js";
-import { type DatabaseKind, readyDatabase, type TestDatabase } from "./stores.js";
+import { A_JAR } from "./a-jar.js";
+import { type DatabaseKind, readyDatabase, TEST_KEY, type TestDatabase } from "./stores.js";
 
 /** Tuesday, 3 March 2026, 08:00 in Nairobi. */
 export const START_MS = Date.UTC(2026, 2, 3, 5);
@@ -33,7 +34,11 @@ export const WARM: MonthlyClimate[] = Array.from({ length: 12 }, () => ({ dayMea
 
 /** The program's own composition on a database of its own, with a clock that the test moves. Its loops aren't started: nothing is sent. */
 export async function newWorld(kind: DatabaseKind) {
-	const place = await newPlace(kind);
+	return worldOn(await newPlace(kind));
+}
+
+/** The program's own composition in a place, begun as the program begins. */
+export async function worldOn(place: Place) {
 	return worldIn(place, await NestFactory.createApplicationContext(place.module(false), { logger: false, abortOnError: false }));
 }
 
@@ -42,19 +47,23 @@ export interface Place {
 	readonly clock: VirtualClock;
 	readonly database: TestDatabase;
 	/** @param api whether the interface over HTTP is part of it */
-	module(api: boolean, over?: Partial<Settings>): DynamicModule;
+	module(api: boolean, over?: Partial<Settings>, parts?: Partial<Parts>): DynamicModule;
 }
 
 export async function newPlace(kind: DatabaseKind): Promise<Place> {
-	const database = await readyDatabase(kind);
-	const clock = new VirtualClock(START_MS);
+	return placeOn(kind, await readyDatabase(kind), START_MS);
+}
+
+/** A place on a database that is there already. */
+export function placeOn(kind: DatabaseKind, database: TestDatabase, startMs: number): Place {
+	const clock = new VirtualClock(startMs);
 	const location = kind === "sqlite" ? { dataFolder: dirname(database.location) } : { databaseUrl: database.location };
 	return {
 		clock,
 		database,
-		module: (api, over) =>
+		module: (api, over, parts) =>
 			appModule(
-				{ ...settingsFrom({}), ...location, ...over },
+				{ ...settingsFrom({ JARWATCH_DATA_KEY: TEST_KEY }), ...location, ...over },
 				{
 					log: pino({ level: "silent" }),
 					clock,
@@ -62,6 +71,7 @@ export async function newPlace(kind: DatabaseKind): Promise<Place> {
 					notifiers: [],
 					solver: new ThreadSolver(SOURCE_THREAD),
 					api,
+					...parts,
 				},
 			),
 	};
@@ -157,15 +167,7 @@ export function aBatch(world: World, code = "B1", over: Partial<NewBatch> = {}):
 	return world.batches.register({
 		code,
 		madeAtMs: world.clock.nowMs(),
-		volumeL: 5,
-		madeStrengthGPerL: 5,
-		madeStrengthLnSd: 0.15,
-		saltGPerL: 30,
-		ph: 9,
-		phKnowledge: "strip",
-		wall: "opaque",
-		exposure: "indoors",
-		litAreaM2: 0,
+		...A_JAR,
 		generatorCode: null,
 		areaCode: "A1",
 		keeperCode: "vol",

@@ -118,7 +118,7 @@ onEachDatabase("what volunteers' households need", (kind) => {
 		] as const;
 		await world.store.work.run(async (tx) => {
 			const person = `INSERT INTO person (id, code, role, name, language, area_id, working_days, quiet_from, quiet_until, channels, active)
-				VALUES ($1, $1, 'volunteer', 'Invented', 'en', 'area', '[1]', '20:00', '06:00', '[]', $2)`;
+				VALUES ($1, $1, 'volunteer', '', 'en', 'area', '[1]', '20:00', '06:00', '[]', $2)`;
 			for (const [n, { persons, turbidity, habits }] of facts.entries()) {
 				await tx.query(person, [`v${n}`, true]);
 				await tx.query(
@@ -148,7 +148,7 @@ onEachDatabase("what volunteers' households need", (kind) => {
 		await world.store.work.run(async (tx) => {
 			await tx.query(
 				`INSERT INTO person (id, code, role, name, language, area_id, working_days, quiet_from, quiet_until, channels, active)
-				 VALUES ('card', 'card', 'volunteer', 'Invented', 'en', 'area', '[1]', '20:00', '06:00', '[]', $1)`,
+				 VALUES ('card', 'card', 'volunteer', '', 'en', 'area', '[1]', '20:00', '06:00', '[]', $1)`,
 				[true],
 			);
 			await tx.query(

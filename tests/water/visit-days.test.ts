@@ -62,7 +62,7 @@ onEachDatabase("the checks of two intervals after an import of 60 households", (
 			])
 				await tx.query(
 					`INSERT INTO person (id, code, role, name, language, area_id, supervisor_id, working_days, quiet_from, quiet_until, channels, active)
-					 VALUES ($1, $1, 'volunteer', 'Invented', 'en', 'area', 'sup', $2, '20:00', '06:00', '[]', $3)`,
+					 VALUES ($1, $1, 'volunteer', '', 'en', 'area', 'sup', $2, '20:00', '06:00', '[]', $3)`,
 					[id, working, true],
 				);
 			for (let n = 0; n < 60; n++) {

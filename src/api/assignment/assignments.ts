@@ -57,7 +57,8 @@ export class AssignmentsController {
 	@Endpoint({
 		method: "GET",
 		path: "/households/:code/assignment",
-		access: "office",
+		access: "look",
+		touches: ["household path.code"],
 		summary: "Tells who looks after a household",
 		answer: { description: "ETag is its version", schema: assignment },
 	})
@@ -73,7 +74,9 @@ export class AssignmentsController {
 	@Endpoint({
 		method: "PUT",
 		path: "/households/:code/assignment",
-		access: "office",
+		access: "lead",
+		touches: ["household path.code", "person body.volunteerCode", "person body.staysWithCode"],
+		by: "byPersonCode",
 		summary: "Gives a household to a volunteer, or to nobody",
 		description: "Jars that stand in it and open tasks about it go along; tasks keep their codes. Both volunteers are told.",
 		headers: IF_MATCH,
@@ -94,7 +97,8 @@ export class AssignmentsController {
 	@Endpoint({
 		method: "GET",
 		path: "/areas/:code/assignment",
-		access: "office",
+		access: "oversee",
+		touches: ["area path.code"],
 		summary: "Tells how the households of an area and of those below it are shared",
 		answer: { description: "ETag is the version of who looks after each of them", schema: areaAssignment },
 	})
@@ -110,7 +114,9 @@ export class AssignmentsController {
 	@Endpoint({
 		method: "POST",
 		path: "/areas/:code/assignment",
-		access: "office",
+		access: "lead",
+		touches: ["area path.code", "person body.volunteerCode"],
+		by: "byPersonCode",
 		summary: "Gives the households of an area and of those below it to one volunteer",
 		headers: IF_MATCH,
 		answer: { description: "Done, all of them", schema: moved },

@@ -2,42 +2,26 @@ import { Body, Controller, Headers, Param, Res } from "@nestjs/common";
 import type { FastifyReply } from "fastify";
 import { z } from "zod";
 import { Capacities } from "../../assignment/capacities.js";
+import { capacityColumns } from "../../assignment/capacity-import.js";
 import { Endpoint } from "../edge/endpoint.js";
 import { byCode } from "../edge/fields.js";
 import { IF_MATCH, tagIn } from "../edge/if-match.js";
-import { wallTime } from "./schemas.js";
+
+const said = <T>(schema: z.ZodType<T>, description: string) => schema.nullable().default(null).meta({ description });
 
 const fields = {
-	latitudeDeg: z
-		.number()
-		.min(-90)
-		.max(90)
-		.nullable()
-		.default(null)
-		.meta({ description: "Where her rounds begin; null: the middle of her area" }),
-	longitudeDeg: z.number().min(-180).max(180).nullable().default(null),
-	mostHouseholds: z.int().min(0).max(10_000).nullable().default(null).meta({ description: "null: by her working days" }),
-	mostLitresPerDay: z
-		.number()
-		.min(0)
-		.max(1_000_000)
-		.nullable()
-		.default(null)
-		.meta({ description: "Treated water of her households" }),
-	mostHoursPerWeek: z
-		.number()
-		.min(0)
-		.max(168)
-		.nullable()
-		.default(null)
-		.meta({ description: "Visits and ways, there and back for each" }),
-	worksFrom: wallTime.nullable().default(null),
-	worksUntil: wallTime.nullable().default(null),
+	latitudeDeg: said(capacityColumns.latitude_deg.schema, "Where her rounds begin; null: the middle of her area"),
+	longitudeDeg: said(capacityColumns.longitude_deg.schema, "Degrees, east positive"),
+	mostHouseholds: said(capacityColumns.most_households.schema, "null: by her working days"),
+	mostLitresPerDay: said(capacityColumns.most_litres_per_day.schema, "Treated water of her households"),
+	mostHoursPerWeek: said(capacityColumns.most_hours_per_week.schema, "Visits and ways, there and back for each"),
+	worksFrom: said(capacityColumns.works_from.schema, "Local time of day"),
+	worksUntil: said(capacityColumns.works_until.schema, "Local time of day"),
 };
 
 const capacity = z.strictObject(fields);
 const told = capacity.meta({ id: "Capacity" });
-const wanted = capacity
+export const wantedCapacity = capacity
 	.refine((given) => (given.latitudeDeg === null) === (given.longitudeDeg === null), {
 		path: ["longitudeDeg"],
 		error: "both coordinates or neither",
@@ -55,7 +39,8 @@ export class CapacitiesController {
 	@Endpoint({
 		method: "GET",
 		path: "/people/:code/capacity",
-		access: "office",
+		access: "look",
+		touches: ["person path.code"],
 		summary: "Tells what a volunteer can take on, and where and when she works",
 		answer: { description: "null where nothing was said; ETag is its version", schema: told },
 	})
@@ -68,14 +53,15 @@ export class CapacitiesController {
 	@Endpoint({
 		method: "PUT",
 		path: "/people/:code/capacity",
-		access: "office",
+		access: "lead",
+		touches: ["person path.code"],
 		summary: "Says what a volunteer can take on, and where and when she works",
 		headers: IF_MATCH,
 		answer: { description: "What holds now", schema: told },
 	})
 	async changeCapacity(
 		@Param({ schema: byCode }) named: z.output<typeof byCode>,
-		@Body({ schema: wanted }) given: z.output<typeof wanted>,
+		@Body({ schema: wantedCapacity }) given: z.output<typeof wantedCapacity>,
 		@Headers("if-match") ifMatch: string | undefined,
 		@Res({ passthrough: true }) reply: FastifyReply,
 	) {

@@ -1,11 +1,13 @@
 import { Body, Controller, Headers, Param, Query, Res } from "@nestjs/common";
 import type { FastifyReply } from "fastify";
 import { z } from "zod";
+import type { Caller } from "../../access/caller.js";
 import { Decisions } from "../../assignment/decisions.js";
 import { type Proposal, Proposals } from "../../assignment/proposals.js";
 import { HandOvers } from "../../duties/hand-overs.js";
 import { placeholders } from "../../store/sql.js";
 import { Store } from "../../store/store.js";
+import { ByCaller } from "../edge/acting.js";
 import { Endpoint } from "../edge/endpoint.js";
 import { code, utc, utcOf, utcOrNull } from "../edge/fields.js";
 import { IF_MATCH, tagIn } from "../edge/if-match.js";
@@ -101,7 +103,9 @@ export class ProposalsController {
 	@Endpoint({
 		method: "POST",
 		path: "/assignment-proposals",
-		access: "office",
+		access: "lead",
+		touches: ["area body.areaCode"],
+		by: "byPersonCode",
 		summary: "Asks who should look after whom in an area and those below it",
 		description: "It is solved beside everything else: read the proposal until its state is open.",
 		answer: { status: 202, description: "Being solved", schema: asked },
@@ -116,7 +120,8 @@ export class ProposalsController {
 	@Endpoint({
 		method: "GET",
 		path: "/assignment-proposals/:id",
-		access: "office",
+		access: "oversee",
+		touches: ["assignment proposal path.id"],
 		summary: "Tells a proposal: its cost beside today's, moves, the load of each volunteer, what is left over",
 		answer: { description: "ETag is its version", schema: proposal },
 	})
@@ -129,16 +134,18 @@ export class ProposalsController {
 	@Endpoint({
 		method: "GET",
 		path: "/assignment-proposals/:id/lines",
-		access: "office",
+		access: "oversee",
+		touches: ["list", "assignment proposal path.id", "person query.to"],
 		summary: "Lists the households of a proposal",
 		answer: { description: "By the household's code", schema: pageSchema(line) },
 	})
 	async proposalLines(
 		@Param({ schema: named }) { id }: z.output<typeof named>,
 		@Query({ schema: lineQuery }) query: z.output<typeof lineQuery>,
+		@ByCaller() caller: Caller,
 	) {
 		await this.proposals.named(id);
-		const conditions = new Conditions();
+		const conditions = new Conditions(caller.reach.over("household", "h"));
 		conditions.add((place) => `l.proposal_id = ${place(id)}`);
 		conditions.addIf(query.state, (place, value) => `l.state = ${place(value)}`);
 		conditions.addIf(query.to, (place, value) => `t.code = ${place(value)}`);
@@ -158,7 +165,8 @@ export class ProposalsController {
 	@Endpoint({
 		method: "PUT",
 		path: "/assignment-proposals/:id/lines/:household",
-		access: "office",
+		access: "lead",
+		touches: ["assignment proposal path.id", "household path.household", "person body.volunteerCode"],
 		summary: "Gives a household of a proposal to another volunteer before it is accepted",
 		headers: IF_MATCH,
 		answer: { description: "Changed; the proposal's version now", schema: version },
@@ -177,7 +185,9 @@ export class ProposalsController {
 	@Endpoint({
 		method: "POST",
 		path: "/assignment-proposals/:id/accept",
-		access: "office",
+		access: "lead",
+		touches: ["assignment proposal path.id"],
+		by: "byPersonCode",
 		summary: "Does all that a proposal says, or nothing of it",
 		headers: IF_MATCH,
 		answer: { description: "Done; households that are left over stay as they are", schema: accepted },
@@ -194,7 +204,8 @@ export class ProposalsController {
 	@Endpoint({
 		method: "POST",
 		path: "/assignment-proposals/:id/reject",
-		access: "office",
+		access: "lead",
+		touches: ["assignment proposal path.id"],
 		summary: "Turns a proposal down, or stops its solving",
 		answer: { description: "Nothing of it is done", schema: proposal },
 	})

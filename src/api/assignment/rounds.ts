@@ -50,7 +50,8 @@ export class RoundsController {
 	@Endpoint({
 		method: "GET",
 		path: "/people/:code/round",
-		access: "office",
+		access: "look",
+		touches: ["person path.code"],
 		summary: "Orders a volunteer's open work of a day into a round that begins and ends at her place",
 		answer: { description: "The stops in their order, with what doesn't fit into her working hours", schema: round },
 	})

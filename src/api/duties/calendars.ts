@@ -23,10 +23,11 @@ export class CalendarsController {
 	@Endpoint({
 		method: "POST",
 		path: "/people/:code/calendar",
-		access: "office",
+		access: "work",
+		touches: ["person path.code"],
 		summary: "Gives a person a private address of her due work, to which a phone's calendar can subscribe",
 		description: "An address that she had before ends.",
-		answer: { description: "The address", schema: issued },
+		answer: { description: "The address", schema: issued, isSecret: true },
 	})
 	async issueCalendar(@Param({ schema: byCode }) named: z.output<typeof byCode>): Promise<z.output<typeof issued>> {
 		const personId = await idNamed(this.store, "person", named.code, "code");
@@ -36,7 +37,8 @@ export class CalendarsController {
 	@Endpoint({
 		method: "POST",
 		path: "/people/:code/calendar/revoke",
-		access: "office",
+		access: "work",
+		touches: ["person path.code"],
 		summary: "Ends a person's calendar address",
 		answer: { description: "Whether there was one", schema: revoked },
 	})

@@ -51,7 +51,9 @@ export class TaskAnswersController {
 	@Endpoint({
 		method: "POST",
 		path: "/tasks/:code/answer",
-		access: "office",
+		access: "work",
+		touches: ["task path.code"],
+		by: "byPersonCode",
 		summary: "Answers a task",
 		description:
 			"A task is answered once: the same answer sent again is refused with 409 and changes nothing, so that it is safe to send it again.",

@@ -25,7 +25,9 @@ export class TaskHandsController {
 	@Endpoint({
 		method: "POST",
 		path: "/tasks/:code/acknowledge",
-		access: "office",
+		access: "lead",
+		touches: ["task path.code"],
+		by: "byPersonCode",
 		summary: "Takes note of a task: nobody is reminded of it any more",
 		description: "The task stays open. Said again, it changes nothing.",
 		answer: { description: "Since when it is acknowledged", schema: acknowledged },
@@ -42,7 +44,9 @@ export class TaskHandsController {
 	@Endpoint({
 		method: "POST",
 		path: "/tasks/:code/hand-over",
-		access: "office",
+		access: "lead",
+		touches: ["task path.code", "person body.toPersonCode"],
+		by: "byPersonCode",
 		summary: "Gives a task to another person; she and who had it are told",
 		answer: { description: "Whose it is now; its code stays", schema: handedOver },
 	})

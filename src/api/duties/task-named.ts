@@ -1,3 +1,4 @@
+import { WITH_CODE } from "../../duties/code-of-task.js";
 import { InputError } from "../../errors/errors.js";
 import type { Store } from "../../store/store.js";
 
@@ -7,10 +8,9 @@ import type { Store } from "../../store/store.js";
  * @throws InputError `unknown-task` (404)
  */
 export async function taskNamed(store: Store, taskCode: string): Promise<{ id: string; code: string; state: string }> {
-	const [task] = await store.query<{ id: string; code: string; state: string }>(
-		`SELECT id, code, state FROM task WHERE code = $1 ORDER BY CASE state WHEN 'open' THEN 0 ELSE 1 END, opened_at_ms DESC LIMIT 1`,
-		[taskCode.toUpperCase()],
-	);
+	const [task] = await store.query<{ id: string; code: string; state: string }>(`SELECT id, code, state FROM task ${WITH_CODE}`, [
+		taskCode.toUpperCase(),
+	]);
 	if (!task) throw new InputError("unknown-task", "There is no task with this code.", { status: 404 });
 	return task;
 }

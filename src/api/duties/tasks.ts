@@ -1,8 +1,10 @@
 import { Controller, Param, Query } from "@nestjs/common";
 import { z } from "zod";
+import type { Caller } from "../../access/caller.js";
 import type { Brief } from "../../duties/kind.js";
 import { DutyKinds } from "../../duties/kinds.js";
 import { Store } from "../../store/store.js";
+import { ByCaller } from "../edge/acting.js";
 import { Endpoint } from "../edge/endpoint.js";
 import { byCode, code, utc, utcOf, utcOrNull, yesOrNo } from "../edge/fields.js";
 import { idIfNamed, withinArea } from "../edge/named.js";
@@ -72,6 +74,14 @@ export interface TaskListRow {
 	readonly closedByCode: string | null;
 }
 
+const inWords = z.strictObject({
+	language: z
+		.string()
+		.regex(/^[a-z]{2,3}(-[A-Za-z0-9]{2,8}){0,3}$/, "must be a language such as sw or pt-BR")
+		.default("en")
+		.meta({ description: "Of why, steps, cautions and what to answer; English where there are none in it" }),
+});
+
 interface InFull extends TaskListRow {
 	readonly brief: string;
 	readonly outcome: string | null;
@@ -93,14 +103,15 @@ export class TasksController {
 	@Endpoint({
 		method: "GET",
 		path: "/tasks",
-		access: "office",
+		access: "look",
+		touches: ["list", "area query.area", "person query.assignee"],
 		summary: "Lists tasks",
 		answer: { description: "Tasks, the newest first", schema: pageSchema(listed) },
 	})
-	async listTasks(@Query({ schema: query }) asked: z.output<typeof query>) {
+	async listTasks(@Query({ schema: query }) asked: z.output<typeof query>, @ByCaller() caller: Caller) {
 		const assigneeId = await idIfNamed(this.store, "person", asked.assignee, "assignee");
 		const areaId = await idIfNamed(this.store, "area", asked.area, "area");
-		const conditions = new Conditions();
+		const conditions = new Conditions(caller.reach.over("task", "t"));
 		conditions.addIf(assigneeId, (place, value) => `t.assignee_id = ${place(value)}`);
 		conditions.addIf(asked.state, (place, value) => `t.state = ${place(value)}`);
 		conditions.addIf(areaId, (place, value) => withinArea("t.area_id", place(value)));
@@ -121,11 +132,15 @@ export class TasksController {
 	@Endpoint({
 		method: "GET",
 		path: "/tasks/:code",
-		access: "office",
+		access: "look",
+		touches: ["task path.code"],
 		summary: "Tells one task: why now, what to do step by step, what to be careful of, what to answer",
 		answer: { description: "The open task of the code; where none is open, the last one that was", schema: inFull },
 	})
-	async oneTask(@Param({ schema: byCode }) named: z.output<typeof byCode>): Promise<z.output<typeof taskInFull>> {
+	async oneTask(
+		@Param({ schema: byCode }) named: z.output<typeof byCode>,
+		@Query({ schema: inWords }) asked: z.output<typeof inWords>,
+	): Promise<z.output<typeof taskInFull>> {
 		const { id } = await taskNamed(this.store, named.code);
 		const [row] = await this.store.query<InFull>(
 			`SELECT ${COLUMNS}, t.brief, t.outcome, p.language,
@@ -136,7 +151,7 @@ export class TasksController {
 		const figures = JSON.parse(brief) as Brief;
 		const kind = this.kinds.named(listed.kind);
 		const filled = { ...figures, code: listed.code };
-		const { why, steps, cautions, answerWith } = kind.instructions(filled);
+		const { why, steps, cautions, answerWith } = kind.instructions(filled, asked.language);
 		return {
 			...itemOf(listed),
 			brief: figures,

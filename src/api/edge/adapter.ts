@@ -7,8 +7,11 @@ import { BODY_LIMIT_BYTES } from "./bodies.js";
 import { defaultHeaders } from "./headers.js";
 import { refusalOf } from "./problem.js";
 
-/** An HTTP server with limits: nothing that comes in can hold it up for long or fill its memory. */
-export function fastifyAdapter(): FastifyAdapter {
+/**
+ * An HTTP server with limits: nothing that comes in can hold it up for long or fill its memory.
+ * @param newRequestId names a request; the ledger tells by it where a change came from
+ */
+export function fastifyAdapter(newRequestId: () => string = randomUUID): FastifyAdapter {
 	return new FastifyAdapter({
 		bodyLimit: BODY_LIMIT_BYTES,
 		requestTimeout: 30_000,
@@ -17,7 +20,7 @@ export function fastifyAdapter(): FastifyAdapter {
 		// What a proxy says of the peer is believed nowhere: access by loopback depends on it.
 		trustProxy: false,
 		requestIdHeader: false,
-		genReqId: () => randomUUID(),
+		genReqId: () => newRequestId(),
 		onProtoPoisoning: "error",
 		onConstructorPoisoning: "error",
 		// A request that has arrived is answered, also while the service stops.

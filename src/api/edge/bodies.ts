@@ -3,14 +3,19 @@ import { EdgeRefusal } from "./problem.js";
 
 export const BODY_LIMIT_BYTES = 256 * 1024;
 
-/** What a route takes as its body: JSON, a CSV file, or what a gateway posts, which stays as it came because it may be signed. */
-export type BodyKind = "application/json" | "text/csv" | "gateway";
+/** A file that a page's form brings is held whole: longer ones come by the command line, or as text/csv. */
+export const UPLOAD_LIMIT_BYTES = 8 * 1024 * 1024;
+
+/** What a route takes as its body: JSON, a CSV file, a page's form without or with a file, or what a gateway posts, which stays as it came because it may be signed. */
+export type BodyKind = "application/json" | "text/csv" | "gateway" | "form" | "upload";
 
 /** The media types of each kind. */
 export const MEDIA_TYPES: Readonly<Record<BodyKind, readonly string[]>> = {
 	"application/json": ["application/json"],
 	"text/csv": ["text/csv"],
 	gateway: ["application/json", "application/x-www-form-urlencoded"],
+	form: ["application/x-www-form-urlencoded"],
+	upload: ["multipart/form-data"],
 };
 
 declare module "fastify" {
@@ -43,6 +48,11 @@ export function addBodyParsers(instance: FastifyInstance): void {
 	instance.addContentTypeParser(
 		"application/x-www-form-urlencoded",
 		{ parseAs: "buffer", bodyLimit: BODY_LIMIT_BYTES },
+		(_request, bytes, done) => done(null, bytes),
+	);
+	instance.addContentTypeParser(
+		"multipart/form-data",
+		{ parseAs: "buffer", bodyLimit: UPLOAD_LIMIT_BYTES },
 		(_request, bytes, done) => done(null, bytes),
 	);
 	instance.addContentTypeParser("text/csv", (_request, stream, done) => done(null, stream));

@@ -5,14 +5,18 @@ import { RouteConfig } from "@nestjs/platform-fastify";
 import type { FastifyRequest } from "fastify";
 import type { z } from "zod";
 import { DefectError, InputError } from "../../errors/errors.js";
-import type { Access } from "./access.js";
+import type { RouteAccess } from "./access.js";
 import type { BodyKind } from "./bodies.js";
+import type { Touch } from "./touches.js";
 
 /** One route: where it is, who may use it, what it takes and answers. */
-export interface EndpointFacts {
+export type EndpointFacts = RouteAccess & EndpointForm;
+
+interface EndpointForm {
 	readonly method: "GET" | "POST" | "PUT";
 	readonly path: string;
-	readonly access: Access;
+	/** Member of the body that names whoever did what it tells of; without it, the caller did. */
+	readonly by?: string;
 	/** What it does, in a few words. */
 	readonly summary: string;
 	readonly description?: string;
@@ -21,6 +25,8 @@ export interface EndpointFacts {
 		readonly description: string;
 		readonly schema?: z.ZodType;
 		readonly contentType?: string;
+		/** It holds a secret that is told this once: it is kept nowhere, under no Idempotency-Key either. */
+		readonly isSecret?: true;
 	};
 	/** Where the body isn't JSON by a schema. */
 	readonly consumes?: BodyKind;
@@ -34,6 +40,7 @@ declare module "fastify" {
 	interface FastifyContextConfig {
 		/** Without: a query is refused whole. */
 		takesQuery?: boolean;
+		by?: string;
 	}
 }
 
@@ -45,7 +52,13 @@ export function Endpoint(facts: EndpointFacts): MethodDecorator {
 	return (target, key, descriptor) => {
 		const takes = takenBy(target.constructor, key);
 		const consumes = facts.consumes ?? (takes.body ? "application/json" : undefined);
-		const config = { access: facts.access, takesQuery: takes.query, ...(consumes && { consumes }) };
+		const config = {
+			access: facts.access,
+			...touchesOf(facts),
+			...(facts.by && { by: facts.by }),
+			takesQuery: takes.query,
+			...(consumes && { consumes }),
+		};
 		applyDecorators(
 			RequestMapping({ method: RequestMethod[facts.method], path: facts.path }),
 			HttpCode(facts.answer.status ?? 200),
@@ -53,6 +66,11 @@ export function Endpoint(facts: EndpointFacts): MethodDecorator {
 		)(target, key, descriptor);
 		Reflect.defineMetadata(FACTS, facts, descriptor.value as object);
 	};
+}
+
+/** Whoever is named in the body as having done something must be within the caller's part. */
+function touchesOf({ touches, by }: EndpointFacts): { touches?: readonly Touch[] } {
+	return touches ? { touches: by ? [...touches, `person body.${by}`] : touches } : {};
 }
 
 /** @returns what the decorator was told of a method; nothing where it isn't an endpoint */

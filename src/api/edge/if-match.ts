@@ -5,6 +5,16 @@ export const IF_MATCH = {
 	"If-Match": "ETag of what the change was made of, or *; without it the change is refused with 428",
 } as const;
 
+/** What a route says of its If-Match that does without. */
+export const IF_MATCH_OR_NONE = {
+	"If-Match": "ETag of what the change was made of; left out: of whatever holds now",
+} as const;
+
+/** @returns the tag that a change was made of, or whatever holds now */
+export function tagOrAny(ifMatch: string | undefined): string {
+	return ifMatch?.trim() ? tagIn(ifMatch) : "any";
+}
+
 /**
  * The tag that a change was made of.
  * @throws InputError `conflict` (428) where there is none

@@ -1,7 +1,8 @@
 import type { INestApplication, Type } from "@nestjs/common";
 import { z } from "zod";
+import { isRule, RULES } from "../../access/rules.js";
 import { DefectError } from "../../errors/errors.js";
-import { type Access } from "./access.js";
+import type { Access } from "./access.js";
 import { type BodyKind, MEDIA_TYPES } from "./bodies.js";
 import { type EndpointFacts, endpointFacts } from "./endpoint.js";
 import { problemSchema } from "./problem.js";
@@ -15,14 +16,29 @@ const BODY_SCHEMAS: Readonly<Record<BodyKind, Json>> = {
 	"application/json": {},
 	"text/csv": { type: "string" },
 	gateway: { type: "object", description: "As the gateway's settings say" },
+	form: { type: "object" },
+	upload: { type: "object" },
 };
 
-const SECURITY: Readonly<Record<Access, Json[]>> = {
+const SECURITY: Readonly<Partial<Record<Access, Json[]>>> = {
 	open: [],
+	page: [],
 	calendar: [],
-	office: [{ key: [] }],
 	gateway: [{ inboundSecret: [] }],
 };
+
+/** A key, where one can be given for it; else, or as well, whoever is signed in. */
+function securityOf(access: Access): Json[] {
+	const isOwn = access === "own";
+	return SECURITY[access] ?? [...(isOwn ? [] : [{ key: [] }]), { session: [] }];
+}
+
+/** Who may, in a sentence. */
+function allowedTo(access: Access): string {
+	if (!isRule(access)) return "";
+	const { roles, scope } = RULES[access];
+	return `For: ${roles.join(", ")}${scope === null ? "" : `; a key with "${scope}"`}.`;
+}
 
 /**
  * The description of every endpoint, made of the same schemas that parse what comes in.
@@ -35,7 +51,10 @@ export async function openApiDocument(app: INestApplication, controllers: readon
 	const known = new Map<string, string>();
 	for (const { controller, handler, key, facts } of endpoints) {
 		const decorators = [
-			swagger.ApiOperation({ summary: facts.summary, ...(facts.description && { description: facts.description }) }),
+			swagger.ApiOperation({
+				summary: facts.summary,
+				description: [facts.description ?? "", allowedTo(facts.access)].filter((text) => text !== "").join(" "),
+			}),
 			swagger.ApiResponse({
 				status: facts.answer.status ?? 200,
 				description: facts.answer.description,
@@ -56,6 +75,7 @@ export async function openApiDocument(app: INestApplication, controllers: readon
 		.setVersion("1")
 		.addBearerAuth({ type: "http", scheme: "bearer", bearerFormat: "key" }, "key")
 		.addApiKey({ type: "apiKey", in: "header", name: "X-Inbound-Secret" }, "inboundSecret")
+		.addApiKey({ type: "apiKey", in: "cookie", name: "__Host-session" }, "session")
 		.build();
 	const document = swagger.SwaggerModule.createDocument(app, config, {
 		operationIdFactory: (_controller, method) => method,
@@ -108,7 +128,7 @@ const IDEMPOTENCY = {
 
 /** What holds for all: who may ask, what else may be answered, and the header fields that no schema tells of. */
 function completeOperation(operation: Operation, facts: EndpointFacts): void {
-	operation["security"] = SECURITY[facts.access];
+	operation["security"] = securityOf(facts.access);
 	operation["tags"] = [facts.path.split("/")[1]];
 	operation.responses["default"] = {
 		description: "Refused, or failed: why, and what would be right",

@@ -1,5 +1,7 @@
 import { createHash } from "node:crypto";
 import { z } from "zod";
+import type { Limit } from "../../access/reach.js";
+import type { Keyring } from "../../store/sealing/keyring.js";
 import type { Store } from "../../store/store.js";
 import { EdgeRefusal } from "./problem.js";
 import { isWellFormedText } from "./well-formed.js";
@@ -12,12 +14,18 @@ export interface Sort {
 	readonly property: string;
 	readonly kind: "text" | "instant";
 	readonly descending?: true;
+	/** The column rests sealed, so that the database can't sort by it: all rows are opened and sorted here. For lists of thousands. */
+	readonly isSealed?: true;
 }
 
-/** The conditions of one list, and their parameters. */
+/** The conditions of one list, and their parameters; the first keeps it to the caller's part of the programme. */
 export class Conditions {
 	readonly texts: string[] = [];
 	readonly parameters: unknown[] = [];
+
+	constructor(limit: Limit) {
+		this.add(limit.text);
+	}
 
 	/** @param text given a value, writes its place in the statement */
 	add(text: (place: (value: unknown) => string) => string): void {
@@ -75,8 +83,9 @@ export async function pageOf<Row extends WithId, Item>(
 	conditions: Conditions,
 	itemOf: (row: Row) => Item,
 ): Promise<{ items: Item[]; next: string | null }> {
-	const { column, property, kind, descending } = sorts[query.sort] as Sort;
+	const { column, property, kind, descending, isSealed } = sorts[query.sort] as Sort;
 	const asked = fingerprintOf(query);
+	if (isSealed) return sealedPageOf(store.keys, await allOf<Row>(store, statement, conditions), property, asked, query, itemOf);
 	const after = query.cursor === undefined ? undefined : placeOf(query.cursor, asked, kind);
 	if (after)
 		conditions.add((place) => `(${column}, ${idColumn}) ${descending ? "<" : ">"} (${place(after[0])}, ${place(after[1])})`);
@@ -93,6 +102,43 @@ export async function pageOf<Row extends WithId, Item>(
 			? cursorOf(asked, (last as unknown as Record<string, string | number>)[property]!, last.id)
 			: null;
 	return { items: shown.map(itemOf), next };
+}
+
+function allOf<Row extends object>(store: Store, statement: string, { texts, parameters }: Conditions): Promise<Row[]> {
+	return store.query<Row>(`${statement} ${texts.length > 0 ? `WHERE ${texts.join(" AND ")}` : ""}`, parameters);
+}
+
+/** What rests sealed stands sealed in the cursor too: addresses are logged by whatever stands in between. */
+function sealedPageOf<Row extends WithId, Item>(
+	keys: Keyring,
+	rows: Row[],
+	property: string,
+	asked: string,
+	{ cursor, limit }: Asked,
+	itemOf: (row: Row) => Item,
+): { items: Item[]; next: string | null } {
+	const placeOfRow = (row: Row) => [String((row as unknown as Record<string, unknown>)[property]), row.id] as const;
+	const sorted = rows.toSorted((a, b) => (isBefore(placeOfRow(a), placeOfRow(b)) ? -1 : 1));
+	const [sealed, id] = cursor === undefined ? [] : placeOf(cursor, asked, "text");
+	const after = sealed === undefined ? undefined : ([openedPlace(keys, String(sealed)), id as string] as const);
+	const rest = after ? sorted.filter((row) => isBefore(after, placeOfRow(row))) : sorted;
+	const last = rest.at(limit - 1);
+	const next = last && rest.length > limit ? cursorOf(asked, keys.seal(PLACE, placeOfRow(last)[0]), last.id) : null;
+	return { items: rest.slice(0, limit).map(itemOf), next };
+}
+
+const PLACE = "cursor.value";
+
+function openedPlace(keys: Keyring, sealed: string): string {
+	try {
+		return keys.open(PLACE, sealed);
+	} catch {
+		throw noPlace();
+	}
+}
+
+function isBefore([value, id]: readonly [string, string], [other, otherId]: readonly [string, string]): boolean {
+	return value === other ? id < otherId : value < other;
 }
 
 /** What a cursor belongs to: all that was asked for but the place and the length of a page. */
@@ -113,17 +159,13 @@ const places = { text: z.tuple([text, text, text]), instant: z.tuple([text, z.in
 /** A cursor is only a place in a list of which every row may be seen anyway, so that it needs no signature. */
 function placeOf(cursor: string, asked: string, kind: Sort["kind"]): readonly [string | number, string] {
 	const [of, value, id] = places[kind].safeParse(parsedOrNothing(cursor)).data ?? [];
-	if (of !== asked || value === undefined || id === undefined)
-		throw new EdgeRefusal(
-			400,
-			"invalid-input",
-			"The cursor isn't one of this list.",
-			{},
-			{
-				errors: [{ parameter: "cursor", detail: "must be `next` of the page before, with every other parameter as it was" }],
-			},
-		);
+	if (of !== asked || value === undefined || id === undefined) throw noPlace();
 	return [value, id];
+}
+
+function noPlace(): EdgeRefusal {
+	const errors = [{ parameter: "cursor", detail: "must be `next` of the page before, with every other parameter as it was" }];
+	return new EdgeRefusal(400, "invalid-input", "The cursor isn't one of this list.", {}, { errors });
 }
 
 function parsedOrNothing(cursor: string): unknown {

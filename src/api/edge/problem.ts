@@ -12,7 +12,11 @@ export type EdgeCode =
 	| "address-too-long"
 	| "request-refused"
 	| "request-going-on"
-	| "not-ready";
+	| "not-ready"
+	| "sign-in-refused"
+	| "code-needed"
+	| "too-many-tries"
+	| "too-many-requests";
 
 /** A refusal that only HTTP knows: its status, and header fields that belong to the answer. */
 export class EdgeRefusal extends Error {

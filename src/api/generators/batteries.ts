@@ -1,10 +1,12 @@
 import { Body, Controller, Param, Query } from "@nestjs/common";
 import { z } from "zod";
+import type { Caller } from "../../access/caller.js";
 import { GeneratorRecords } from "../../duties/generator-records.js";
 import { batteryFacts } from "../../generators/battery-facts.js";
 import { currentPolicy } from "../../programme/policy.js";
 import { Store } from "../../store/store.js";
 import { Clock } from "../../time/clock.js";
+import { ByCaller } from "../edge/acting.js";
 import { Endpoint } from "../edge/endpoint.js";
 import { byCode, code, instant, newStem } from "../edge/fields.js";
 import { idIfNamed, idInPath, idNamed, withinArea } from "../edge/named.js";
@@ -66,14 +68,15 @@ export class BatteriesController {
 	@Endpoint({
 		method: "GET",
 		path: "/batteries",
-		access: "office",
+		access: "look",
+		touches: ["list", "area query.area", "generator query.generator"],
 		summary: "Lists batteries with what is believed of their charge",
 		answer: { description: "Batteries, by code", schema: pageSchema(batterySchema) },
 	})
-	async listBatteries(@Query({ schema: query }) asked: z.output<typeof query>) {
+	async listBatteries(@Query({ schema: query }) asked: z.output<typeof query>, @ByCaller() caller: Caller) {
 		const areaId = await idIfNamed(this.store, "area", asked.area, "area");
 		const generatorId = await idIfNamed(this.store, "generator", asked.generator, "generator");
-		const conditions = new Conditions();
+		const conditions = new Conditions(caller.reach.over("battery", "b"));
 		conditions.addIf(areaId, (place, value) => withinArea("b.area_id", place(value)));
 		conditions.addIf(generatorId, (place, value) => `b.generator_id = ${place(value)}`);
 		const page = await pageOf<{ id: string; code: string }, string>(
@@ -93,7 +96,8 @@ export class BatteriesController {
 	@Endpoint({
 		method: "GET",
 		path: "/batteries/:code",
-		access: "office",
+		access: "look",
+		touches: ["battery path.code"],
 		summary: "Tells one battery",
 		answer: { description: "The battery", schema: batterySchema },
 	})
@@ -104,7 +108,8 @@ export class BatteriesController {
 	@Endpoint({
 		method: "POST",
 		path: "/batteries",
-		access: "office",
+		access: "lead",
+		touches: ["area body.areaCode", "generator body.generatorCode"],
 		summary: "Puts a battery on file, full",
 		answer: { status: 201, description: "The battery", schema: batterySchema },
 	})
@@ -128,7 +133,9 @@ export class BatteriesController {
 	@Endpoint({
 		method: "POST",
 		path: "/batteries/:code/readings",
-		access: "office",
+		access: "work",
+		touches: ["battery path.code"],
+		by: "byPersonCode",
 		summary: "Keeps a voltage at rest; a task that asks for it is closed",
 		answer: { status: 201, description: "The battery after it", schema: batterySchema },
 	})
@@ -152,7 +159,9 @@ export class BatteriesController {
 	@Endpoint({
 		method: "POST",
 		path: "/batteries/:code/care",
-		access: "office",
+		access: "work",
+		touches: ["battery path.code"],
+		by: "byPersonCode",
 		summary: "Keeps that a battery was charged, or that another one was put in its place",
 		answer: { status: 201, description: "The battery after it; the new one where it was replaced", schema: batterySchema },
 	})

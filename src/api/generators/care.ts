@@ -46,7 +46,9 @@ export class GeneratorCareController {
 	@Endpoint({
 		method: "POST",
 		path: "/generators/:code/care",
-		access: "office",
+		access: "work",
+		touches: ["generator path.code"],
+		by: "byPersonCode",
 		summary: "Keeps what was done for a generator; the task that asks for it is closed where nothing else is due",
 		answer: { status: 201, description: "What is kept", schema: kept },
 	})
@@ -65,7 +67,9 @@ export class GeneratorCareController {
 	@Endpoint({
 		method: "POST",
 		path: "/generators/:code/out-of-service",
-		access: "office",
+		access: "lead",
+		touches: ["generator path.code"],
+		by: "byPersonCode",
 		summary: "Takes a generator out of service: production is planned without it, its open work is closed",
 		answer: { description: "The change", schema: service },
 	})
@@ -83,7 +87,9 @@ export class GeneratorCareController {
 	@Endpoint({
 		method: "POST",
 		path: "/generators/:code/in-service",
-		access: "office",
+		access: "lead",
+		touches: ["generator path.code"],
+		by: "byPersonCode",
 		summary: "Puts a generator into service again",
 		answer: { description: "The change", schema: service },
 	})

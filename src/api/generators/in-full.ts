@@ -93,7 +93,8 @@ export class GeneratorInFullController {
 	@Endpoint({
 		method: "GET",
 		path: "/generators/:code",
-		access: "office",
+		access: "look",
+		touches: ["generator path.code"],
 		summary: "Tells one generator: its runs and hours, efficiency and control limits, electrode, next care and why, batteries",
 		answer: { description: "The generator", schema: inFull },
 	})

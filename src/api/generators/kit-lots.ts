@@ -1,11 +1,13 @@
 import { Body, Controller, Param, Query } from "@nestjs/common";
 import { z } from "zod";
+import type { Caller } from "../../access/caller.js";
 import { GeneratorRecords } from "../../duties/generator-records.js";
 import { lotLife } from "../../generators/kit-lots.js";
 import { currentPolicy, type Policy } from "../../programme/policy.js";
 import { kitNames } from "../../science/kits.js";
 import { Store } from "../../store/store.js";
 import { only } from "../../store/unit-of-work.js";
+import { ByCaller } from "../edge/acting.js";
 import { Endpoint } from "../edge/endpoint.js";
 import { byCode, code, newStem, utc, utcOf } from "../edge/fields.js";
 import { idIfNamed, idInPath, idNamed, withinArea } from "../edge/named.js";
@@ -68,14 +70,15 @@ export class KitLotsController {
 	@Endpoint({
 		method: "GET",
 		path: "/kit-lots",
-		access: "office",
+		access: "look",
+		touches: ["list", "area query.area", "person query.holder"],
 		summary: "Lists lots of test reagent",
 		answer: { description: "Lots, by code", schema: pageSchema(lot) },
 	})
-	async listLots(@Query({ schema: query }) asked: z.output<typeof query>) {
+	async listLots(@Query({ schema: query }) asked: z.output<typeof query>, @ByCaller() caller: Caller) {
 		const areaId = await idIfNamed(this.store, "area", asked.area, "area");
 		const holderId = await idIfNamed(this.store, "person", asked.holder, "holder");
-		const conditions = new Conditions();
+		const conditions = new Conditions(caller.reach.over("kit lot", "l"));
 		conditions.addIf(areaId, (place, value) => withinArea("l.area_id", place(value)));
 		conditions.addIf(holderId, (place, value) => `l.holder_id = ${place(value)}`);
 		conditions.addIf(asked.state, (place, value) => `l.state = ${place(value)}`);
@@ -86,7 +89,8 @@ export class KitLotsController {
 	@Endpoint({
 		method: "POST",
 		path: "/kit-lots",
-		access: "office",
+		access: "lead",
+		touches: ["area body.areaCode", "person body.holderCode"],
 		summary: "Puts a lot of test reagent on file",
 		answer: { status: 201, description: "The lot", schema: lot },
 	})
@@ -101,7 +105,8 @@ export class KitLotsController {
 	@Endpoint({
 		method: "POST",
 		path: "/kit-lots/:code/opened",
-		access: "office",
+		access: "work",
+		touches: ["kit lot path.code"],
 		summary: "Keeps when a lot was opened",
 		answer: { description: "The lot", schema: lot },
 	})

@@ -21,7 +21,14 @@ export class RunsController {
 	@Endpoint({
 		method: "POST",
 		path: "/generators/:code/runs",
-		access: "office",
+		access: "work",
+		touches: [
+			"generator path.code",
+			"person body.operatorCode",
+			"battery body.batteryCode",
+			"generator run body.furtherOfRun",
+			"person body.product.keeperCode",
+		],
 		summary: "Puts a run on file: over, with what it filled, or just begun",
 		description:
 			"What a finished run filled is registered as a batch, as strong as current, minutes and litres let expect, and is due for a test at once. Further minutes of a weak batch name the run that filled it.",
@@ -60,7 +67,8 @@ export class RunsController {
 	@Endpoint({
 		method: "POST",
 		path: "/generators/:code/runs/end",
-		access: "office",
+		access: "work",
+		touches: ["generator path.code", "person body.product.keeperCode"],
 		summary: "Ends the run that is going on",
 		answer: { description: "The run, and the batch that it filled", schema: keptRun },
 	})

@@ -1,10 +1,11 @@
 import type { Scheduler } from "../../duties/scheduler.js";
+import { type Waiting, waitingOf } from "../../ledger/sealer.js";
 import type { Dispatcher } from "../../messages/dispatcher.js";
 import type { WakeQueue } from "../../queue/wake-queue.js";
 import type { Store } from "../../store/store.js";
 
 export interface Part {
-	readonly name: "database" | "schema" | "queue" | "sweep" | "channels";
+	readonly name: "database" | "schema" | "queue" | "sweep" | "channels" | "ledger";
 	readonly ready: boolean;
 	/** Why not, for whoever watches the service. */
 	readonly why?: string;
@@ -12,12 +13,21 @@ export interface Part {
 	readonly concern?: string;
 }
 
+const MIB = 2 ** 20;
+/** Less than this and a change may find no room for its pages. */
+const FULL_BYTES = MIB;
+/** So much is soon written: somebody should make room. */
+const LITTLE_BYTES = 256 * MIB;
+
 type AskedQueue = Pick<WakeQueue, "healthy"> & Partial<Pick<WakeQueue, "concern">>;
 
 /** A part that doesn't answer in this time doesn't work. */
 const PATIENCE_MS = 2_000;
 /** So many intervals may pass without a good sweep before something is wrong. */
 const MOST_INTERVALS = 3;
+
+/** The ledger's sealing looks every few seconds, and longest waits for the longest unit of work. */
+const SEALED_WITHIN_MS = 5 * 60_000;
 
 /** Whether the service can do its work now, part by part. */
 export class Readiness {
@@ -33,16 +43,19 @@ export class Readiness {
 		private readonly scheduler: Pick<Scheduler, "sinceLastGoodMs"> | undefined,
 		private readonly sweepMs: number,
 		private readonly dispatcher?: Pick<Dispatcher, "circuitStates">,
+		private readonly nowMs: () => number = () => 0,
 	) {}
 
 	async parts(): Promise<Part[]> {
-		return Promise.all([
-			checked("database", () => this.databaseAnswers()),
+		const parts = await Promise.all([
+			this.databasePart(),
 			checked("schema", () => this.schemaIsOurs()),
 			...(this.queue ? [queuePart(this.queue)] : []),
 			...(this.scheduler ? [checked("sweep", async () => this.sweptLately())] : []),
 			...this.channelsPart(),
+			this.ledgerPart(),
 		]);
+		return parts.flat();
 	}
 
 	/** A channel that rests makes nothing unready: messages wait for it, and urgent ones take another. */
@@ -53,8 +66,29 @@ export class Readiness {
 		return [{ name: "channels", ready: true, concern: `failed too often in a row, and messages wait for it: ${names}` }];
 	}
 
-	private async databaseAnswers(): Promise<undefined> {
-		await this.store.query("SELECT 1 AS one");
+	/** Entries that wait are kept and counted; only where they lie for long, nobody seals. */
+	private async ledgerPart(): Promise<Part[]> {
+		let waiting: Waiting | undefined;
+		const part = await checked("ledger", async () => {
+			waiting = await waitingOf(this.store);
+			return undefined;
+		});
+		const ageMs = waiting?.oldestAtMs == null ? 0 : this.nowMs() - waiting.oldestAtMs;
+		if (!part.ready || ageMs <= SEALED_WITHIN_MS) return [];
+		const concern = `${waiting?.entries} entries wait to be sealed, the oldest for ${Math.round(ageMs / 1000)} s`;
+		return [{ ...part, concern }];
+	}
+
+	/** Reading goes on without room, and nothing else does. */
+	private async databasePart(): Promise<Part> {
+		let leftBytes: number | undefined;
+		const part = await checked("database", async () => {
+			await this.store.query("SELECT 1 AS one");
+			leftBytes = await this.store.roomLeftBytes();
+			return leftBytes !== undefined && leftBytes < FULL_BYTES ? "the disk on which it lies is full" : undefined;
+		});
+		if (!part.ready || leftBytes === undefined || leftBytes >= LITTLE_BYTES) return part;
+		return { ...part, concern: `only ${Math.floor(leftBytes / MIB)} MiB are left on the disk on which it lies` };
 	}
 
 	/** A later release may have changed the database since this one started. */

@@ -25,7 +25,7 @@ export class IdempotentRequests implements NestInterceptor {
 		const facts = endpointFacts(context.getHandler());
 		const request = context.switchToHttp().getRequest<FastifyRequest>();
 		const key = facts?.method === "POST" ? keyOf(request.headers["idempotency-key"]) : undefined;
-		if (!facts || key === undefined) return next.handle();
+		if (!facts || key === undefined || facts.answer.isSecret) return next.handle();
 		const work = () => lastValueFrom(next.handle());
 		return from(this.answered(facts, key, request, context.switchToHttp().getResponse<FastifyReply>(), work));
 	}
@@ -38,7 +38,7 @@ export class IdempotentRequests implements NestInterceptor {
 		work: () => Promise<unknown>,
 	): Promise<unknown> {
 		const body = fingerprinted(facts, request);
-		const found = await this.kept.claim(digestOf(facts.access, facts.path, key), body.known);
+		const found = await this.kept.claim(digestOf(request.caller?.actor ?? facts.access, facts.path, key), body.known);
 		if ("given" in found) {
 			const { status, body: before } = answerTo(found.given, await body.whole(true));
 			void reply.code(status);

@@ -1,5 +1,6 @@
 import { Entity, Index } from "typeorm";
 import { IdColumn, InstantColumn, optional, TextColumn, WholeColumn } from "../../store/columns.js";
+import { SealedTextColumn } from "../../store/sealing/sealed-columns.js";
 
 /** A request that bore an Idempotency-Key: at work, or answered. */
 @Entity("idempotency_key")
@@ -13,5 +14,5 @@ export class IdempotencyKeyRow {
 	@Index("idempotency_key_keep") @InstantColumn() keepUntilMs!: number;
 	@WholeColumn(optional) status!: number | null;
 	/** The body of the answer, JSON. */
-	@TextColumn(optional) answer!: string | null;
+	@SealedTextColumn(optional) answer!: string | null;
 }

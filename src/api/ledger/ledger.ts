@@ -1,6 +1,8 @@
 import { Controller, Query } from "@nestjs/common";
 import { z } from "zod";
+import type { Caller } from "../../access/caller.js";
 import { Store } from "../../store/store.js";
+import { ByCaller } from "../edge/acting.js";
 import { Endpoint } from "../edge/endpoint.js";
 import { instant, utc, utcOf } from "../edge/fields.js";
 import { Conditions, pageOf, pageQuery, pageSchema, type Sort } from "../edge/page.js";
@@ -28,6 +30,10 @@ const entry = z
 		at: utc,
 		actor: z.string().meta({ description: "Code of a person, or the part of the program that acted" }),
 		action: z.string(),
+		because: z.string().nullable().meta({ description: "Why, where it was said" }),
+		origin: z.string().nullable().meta({
+			description: "From where: a route with the request's id, a loop, a command; none in entries from before it was kept",
+		}),
 		subjectKind: z.string(),
 		subjectId: z.string(),
 		areaCode: z.string().nullable(),
@@ -40,6 +46,8 @@ interface Row {
 	readonly atMs: number;
 	readonly actor: string;
 	readonly action: string;
+	readonly because: string | null;
+	readonly origin: string | null;
 	readonly subjectKind: string;
 	readonly subjectId: string;
 	readonly areaCode: string | null;
@@ -53,18 +61,19 @@ export class LedgerController {
 	@Endpoint({
 		method: "GET",
 		path: "/ledger",
-		access: "office",
-		summary: "Lists every change: who, when, what, why",
+		access: "audit",
+		touches: ["list"],
+		summary: "Lists every change: who, when, what, why, from where",
 		answer: { description: "Entries, the newest first", schema: pageSchema(entry) },
 	})
-	listLedger(@Query({ schema: query }) asked: z.output<typeof query>) {
-		const conditions = new Conditions();
+	listLedger(@Query({ schema: query }) asked: z.output<typeof query>, @ByCaller() caller: Caller) {
+		const conditions = new Conditions(caller.reach.over("ledger entry", "e"));
 		conditions.addIf(asked.subject, subjectCondition);
 		conditions.addIf(asked.from, (place, value) => `e.at_ms >= ${place(value)}`);
 		conditions.addIf(asked.to, (place, value) => `e.at_ms < ${place(value)}`);
 		return pageOf<Row, z.output<typeof entry>>(
 			this.store,
-			`SELECT e.id, e.at_ms, COALESCE(p.code, e.actor) AS actor, e.action, e.subject_kind, e.subject_id, a.code AS area_code, e.detail
+			`SELECT e.id, e.at_ms, COALESCE(p.code, e.actor) AS actor, e.action, e.because, e.origin, e.subject_kind, e.subject_id, a.code AS area_code, e.detail
 			 FROM ledger_entry e LEFT JOIN person p ON p.id = e.actor LEFT JOIN area a ON a.id = e.area_id`,
 			"e.id",
 			sorts,

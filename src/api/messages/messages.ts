@@ -1,9 +1,11 @@
 import { Controller, Query } from "@nestjs/common";
 import { z } from "zod";
+import type { Caller } from "../../access/caller.js";
 import { withoutSecrets } from "../../log/log.js";
 import { deliveryOf, type SegmentReceipt } from "../../messages/delivery.js";
 import type { ReceiptState } from "../../messages/rows.js";
 import { Store } from "../../store/store.js";
+import { ByCaller } from "../edge/acting.js";
 import { Endpoint } from "../edge/endpoint.js";
 import { code, utc, utcOf, utcOrNull } from "../edge/fields.js";
 import { idIfNamed } from "../edge/named.js";
@@ -14,7 +16,7 @@ const sorts = {
 	createdAt: { column: "m.id", property: "id", kind: "text" },
 } as const satisfies Record<string, Sort>;
 
-const state = z.enum(["held", "merged", "waiting", "claimed", "sent", "failed", "withdrawn"]);
+const state = z.enum(["held", "merged", "waiting", "claimed", "sent", "failed", "withdrawn", "stale", "withheld"]);
 
 const query = pageQuery(sorts, {
 	state: state.optional(),
@@ -80,13 +82,14 @@ export class MessagesController {
 	@Endpoint({
 		method: "GET",
 		path: "/messages",
-		access: "office",
+		access: "look",
+		touches: ["list", "person query.recipient", "task query.task"],
 		summary: "Lists what people were told, or are to be told",
 		answer: { description: "Messages, the newest first", schema: pageSchema(message) },
 	})
-	async listMessages(@Query({ schema: query }) asked: z.output<typeof query>) {
+	async listMessages(@Query({ schema: query }) asked: z.output<typeof query>, @ByCaller() caller: Caller) {
 		const recipientId = await idIfNamed(this.store, "person", asked.recipient, "recipient");
-		const conditions = new Conditions();
+		const conditions = new Conditions(caller.reach.over("message", "m"));
 		conditions.addIf(asked.state, (place, value) => `m.state = ${place(value)}`);
 		conditions.addIf(recipientId, (place, value) => `m.recipient_id = ${place(value)}`);
 		conditions.addIf(

@@ -26,7 +26,8 @@ export class PreviewsController {
 	@Endpoint({
 		method: "POST",
 		path: "/messages/preview",
-		access: "office",
+		access: "oversee",
+		touches: ["person body.personCode"],
 		summary: "Shows a text as a person would read it, and what it would cost; nothing is sent",
 		answer: { description: "The text with its parts", schema: textView },
 	})

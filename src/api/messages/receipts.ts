@@ -1,9 +1,11 @@
 import { Controller, Param, Query } from "@nestjs/common";
 import { z } from "zod";
+import type { Caller } from "../../access/caller.js";
 import { withoutSecrets } from "../../log/log.js";
 import { failedCounts } from "../../messages/failed-counts.js";
 import { Store } from "../../store/store.js";
 import { Clock, DAY_MS } from "../../time/clock.js";
+import { ByCaller } from "../edge/acting.js";
 import { Endpoint } from "../edge/endpoint.js";
 import { code, instant, utc, utcOf } from "../edge/fields.js";
 import { idIfNamed, withinArea } from "../edge/named.js";
@@ -58,7 +60,8 @@ export class ReceiptsController {
 	@Endpoint({
 		method: "GET",
 		path: "/messages/:id/receipts",
-		access: "office",
+		access: "oversee",
+		touches: ["message path.id"],
 		summary: "Tells what channels said of a message after they had taken it",
 		answer: { description: "Receipts, by segment", schema: receipts },
 	})
@@ -80,13 +83,21 @@ export class ReceiptsController {
 	@Endpoint({
 		method: "GET",
 		path: "/messages/failed-counts",
-		access: "office",
+		access: "oversee",
+		touches: ["list", "area query.area"],
 		summary: "Counts the messages that failed, by channel and area",
 		answer: { description: "Most failures first", schema: counts },
 	})
-	async countFailed(@Query({ schema: asked }) { since, area }: z.output<typeof asked>): Promise<z.output<typeof counts>> {
+	async countFailed(
+		@Query({ schema: asked }) { since, area }: z.output<typeof asked>,
+		@ByCaller() caller: Caller,
+	): Promise<z.output<typeof counts>> {
 		const areaId = await idIfNamed(this.store, "area", area, "area");
-		const areas = areaId === undefined ? undefined : { text: withinArea("p.area_id", "$2"), parameters: [areaId] };
-		return { items: await failedCounts(this.store, since ?? this.clock.nowMs() - 30 * DAY_MS, areas) };
+		const parameters: unknown[] = [];
+		// The instant is the first parameter of the statement.
+		const place = (value: unknown) => `$${parameters.push(value) + 1}`;
+		const limit = caller.reach.over("person", "p").text(place);
+		const text = areaId === undefined ? limit : `${limit} AND ${withinArea("p.area_id", place(areaId))}`;
+		return { items: await failedCounts(this.store, since ?? this.clock.nowMs() - 30 * DAY_MS, { text, parameters }) };
 	}
 }

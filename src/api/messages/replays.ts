@@ -20,7 +20,8 @@ export class ReplaysController {
 	@Endpoint({
 		method: "GET",
 		path: "/messages/:id/failed-tries",
-		access: "office",
+		access: "oversee",
+		touches: ["message path.id"],
 		summary: "Tells why a message could not be delivered, try by try",
 		answer: { description: "Failed tries, the first one first", schema: failedTries },
 	})
@@ -39,7 +40,8 @@ export class ReplaysController {
 	@Endpoint({
 		method: "POST",
 		path: "/messages/:id/replay",
-		access: "office",
+		access: "lead",
+		touches: ["message path.id"],
 		summary: "Sends a message that had failed again",
 		answer: { description: "It waits to be sent", schema: sentAgain },
 	})
@@ -51,7 +53,8 @@ export class ReplaysController {
 	@Endpoint({
 		method: "POST",
 		path: "/messages/replay-failed",
-		access: "office",
+		access: "administer",
+		touches: ["whole"],
 		summary: "Sends every message that had failed again, up to a thousand",
 		answer: { description: "How many wait to be sent", schema: sentAgain },
 	})

@@ -1,9 +1,11 @@
 import { Body, Controller, Param, Query } from "@nestjs/common";
 import { z } from "zod";
+import type { Caller } from "../../access/caller.js";
 import { Replies } from "../../duties/replies.js";
 import { InputError } from "../../errors/errors.js";
 import { phoneAddressOf } from "../../messages/inbound/incoming.js";
 import { Store } from "../../store/store.js";
+import { ByCaller } from "../edge/acting.js";
 import { Endpoint } from "../edge/endpoint.js";
 import { code, maskedPhone, utc, utcOf } from "../edge/fields.js";
 import { idIfNamed } from "../edge/named.js";
@@ -120,14 +122,15 @@ export class RepliesController {
 	@Endpoint({
 		method: "GET",
 		path: "/replies",
-		access: "office",
+		access: "oversee",
+		touches: ["list", "person query.person", "person query.supervisor"],
 		summary: "Lists what people texted back, understood or not",
 		answer: { description: "Replies, the newest first", schema: pageSchema(reply) },
 	})
-	async listReplies(@Query({ schema: query }) asked: z.output<typeof query>) {
+	async listReplies(@Query({ schema: query }) asked: z.output<typeof query>, @ByCaller() caller: Caller) {
 		const personId = await idIfNamed(this.store, "person", asked.person, "person");
 		const supervisorId = await idIfNamed(this.store, "person", asked.supervisor, "supervisor");
-		const conditions = new Conditions();
+		const conditions = new Conditions(caller.reach.over("reply", "r"));
 		conditions.addIf(asked.outcome, (place, value) => `r.outcome = ${place(value)}`);
 		conditions.addIf(personId, (place, value) => `r.person_id = ${place(value)}`);
 		conditions.addIf(

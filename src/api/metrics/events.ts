@@ -39,4 +39,9 @@ export async function eventsBetween(store: Pick<Store, "query">, fromMs: number,
 	};
 }
 
-const OUTCOMES: Readonly<Record<string, string>> = { sent: "accepted", [FAILED]: "failed for good", withdrawn: "withdrawn" };
+const OUTCOMES: Readonly<Record<string, string>> = {
+	sent: "accepted",
+	[FAILED]: "failed for good",
+	withdrawn: "withdrawn",
+	stale: "stale",
+};

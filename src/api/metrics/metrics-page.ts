@@ -11,7 +11,8 @@ export class MetricsController {
 	@Endpoint({
 		method: "GET",
 		path: "/metrics",
-		access: "office",
+		access: "oversee",
+		touches: ["whole"],
 		summary: "Tells a monitoring system how the service does",
 		answer: { description: "Prometheus text format", schema: z.string(), contentType: "text/plain" },
 	})

@@ -1,5 +1,6 @@
 import { Counter, collectDefaultMetrics, Gauge, Histogram, Registry } from "prom-client";
 import type { Scheduler } from "../../duties/scheduler.js";
+import { headOf, waitingOf } from "../../ledger/sealer.js";
 import type { Dispatcher } from "../../messages/dispatcher.js";
 import { failedByChannel, unknownReceipts } from "../../messages/failed-counts.js";
 import type { Store } from "../../store/store.js";
@@ -61,6 +62,12 @@ export class Metrics {
 		"Receipts for something that isn't known here: many of them, and a gateway's receipts are set up wrongly",
 		["channel"],
 	);
+	private readonly ledgerSealed = this.gauge("jarwatch_ledger_sealed_entries", "Entries of the ledger that stand in its chain");
+	private readonly ledgerWaiting = this.gauge("jarwatch_ledger_waiting_entries", "Entries of the ledger that wait to be sealed");
+	private readonly ledgerWaitingSeconds = this.gauge(
+		"jarwatch_ledger_oldest_waiting_age_seconds",
+		"For how long the oldest of them has waited; 0: none waits. Minutes mean that nobody seals",
+	);
 	private readonly databaseUp = this.gauge(
 		"jarwatch_database_up",
 		"1: the figures of the database are true; 0: it can't be reached",
@@ -113,7 +120,7 @@ export class Metrics {
 
 	private async readDatabase(): Promise<void> {
 		try {
-			await Promise.all([this.readTasks(), this.readOutbox(), this.readFailures(), this.countEvents()]);
+			await Promise.all([this.readTasks(), this.readOutbox(), this.readFailures(), this.readLedger(), this.countEvents()]);
 			this.databaseUp.set(1);
 		} catch {
 			this.databaseUp.set(0);
@@ -121,18 +128,25 @@ export class Metrics {
 	}
 
 	private async readTasks(): Promise<void> {
-		const [ever, open, [oldest]] = await Promise.all([
+		const [ever, open] = await Promise.all([
 			this.store.query<{ kind: string; number: number }>("SELECT kind, count(*) AS number FROM task GROUP BY kind"),
-			this.store.query<{ kind: string; reminded: number; number: number }>(
-				`SELECT kind, CASE WHEN ladder_step > 0 THEN 1 ELSE 0 END AS reminded, count(*) AS number FROM task WHERE state = 'open' GROUP BY 1, 2`,
+			this.store.query<{ kind: string; reminded: number; number: number; oldestMs: number }>(
+				`SELECT kind, CASE WHEN ladder_step > 0 THEN 1 ELSE 0 END AS reminded, count(*) AS number, min(due_at_ms) AS oldest_ms
+				 FROM task WHERE state = 'open' GROUP BY 1, 2`,
 			),
-			this.store.query<{ atMs: number | null }>("SELECT min(due_at_ms) AS at_ms FROM task WHERE state = 'open'"),
 		]);
-		this.oldestOpenSeconds.set(this.ageSeconds(oldest?.atMs));
+		this.oldestOpenSeconds.set(this.ageSeconds(open.length === 0 ? null : Math.min(...open.map(({ oldestMs }) => oldestMs))));
 		this.tasksOpened.reset();
 		for (const { kind, number } of ever) this.tasksOpened.inc({ kind }, number);
 		this.tasksOpen.reset();
 		for (const { kind, reminded, number } of open) this.tasksOpen.set({ kind, reminded: reminded === 1 ? "yes" : "no" }, number);
+	}
+
+	private async readLedger(): Promise<void> {
+		const [head, waiting] = await Promise.all([headOf(this.store), waitingOf(this.store)]);
+		this.ledgerSealed.set(head.position);
+		this.ledgerWaiting.set(waiting.entries);
+		this.ledgerWaitingSeconds.set(this.ageSeconds(waiting.oldestAtMs));
 	}
 
 	private async readOutbox(): Promise<void> {

@@ -1,6 +1,8 @@
 import { Controller, Query } from "@nestjs/common";
 import { z } from "zod";
+import type { Caller } from "../../access/caller.js";
 import { Store } from "../../store/store.js";
+import { ByCaller } from "../edge/acting.js";
 import { Endpoint } from "../edge/endpoint.js";
 import { Conditions, pageOf, pageQuery, pageSchema, type Sort } from "../edge/page.js";
 
@@ -32,11 +34,12 @@ export class AreasController {
 	@Endpoint({
 		method: "GET",
 		path: "/areas",
-		access: "office",
+		access: "look",
+		touches: ["list"],
 		summary: "Lists areas",
 		answer: { description: "Areas, by code", schema: pageSchema(area) },
 	})
-	listAreas(@Query({ schema: query }) asked: z.output<typeof query>) {
+	listAreas(@Query({ schema: query }) asked: z.output<typeof query>, @ByCaller() caller: Caller) {
 		return pageOf<Row, z.output<typeof area>>(
 			this.store,
 			`SELECT a.id, a.code, a.name, p.code AS parent_code, a.time_zone, a.latitude_deg, a.longitude_deg, a.altitude_m
@@ -44,7 +47,7 @@ export class AreasController {
 			"a.id",
 			sorts,
 			asked,
-			new Conditions(),
+			new Conditions(caller.reach.over("area", "a")),
 			({ id: _, ...item }) => item,
 		);
 	}

@@ -1,6 +1,8 @@
 import { Controller, Query } from "@nestjs/common";
 import { z } from "zod";
+import type { Caller } from "../../access/caller.js";
 import { Store } from "../../store/store.js";
+import { ByCaller } from "../edge/acting.js";
 import { Endpoint } from "../edge/endpoint.js";
 import { code } from "../edge/fields.js";
 import { idIfNamed, withinArea } from "../edge/named.js";
@@ -33,13 +35,14 @@ export class GeneratorsController {
 	@Endpoint({
 		method: "GET",
 		path: "/generators",
-		access: "office",
+		access: "look",
+		touches: ["list", "area query.area"],
 		summary: "Lists generators",
 		answer: { description: "Generators, by code", schema: pageSchema(generator) },
 	})
-	async listGenerators(@Query({ schema: query }) asked: z.output<typeof query>) {
+	async listGenerators(@Query({ schema: query }) asked: z.output<typeof query>, @ByCaller() caller: Caller) {
 		const areaId = await idIfNamed(this.store, "area", asked.area, "area");
-		const conditions = new Conditions();
+		const conditions = new Conditions(caller.reach.over("generator", "g"));
 		conditions.addIf(areaId, (place, value) => withinArea("g.area_id", place(value)));
 		return pageOf<Row, z.output<typeof generator>>(
 			this.store,

@@ -31,7 +31,8 @@ export class HolidaysController {
 	@Endpoint({
 		method: "GET",
 		path: "/areas/:code/holidays",
-		access: "office",
+		access: "look",
+		touches: ["area path.code"],
 		summary: "Lists the public holidays of an area",
 		answer: { description: "Its own, by date; those of the areas that it lies in hold for it too", schema: answer },
 	})
@@ -47,7 +48,8 @@ export class HolidaysController {
 	@Endpoint({
 		method: "PUT",
 		path: "/areas/:code/holidays",
-		access: "office",
+		access: "lead",
+		touches: ["area path.code"],
 		summary: "Sets the public holidays of an area",
 		description:
 			"The whole list: what isn't in it is no holiday any more. Nobody of the area, or of one below it, is written to about work on these days, but for what is urgent.",

@@ -1,7 +1,9 @@
 import { Controller, Query } from "@nestjs/common";
 import { z } from "zod";
+import type { Caller } from "../../access/caller.js";
 import { placeholders } from "../../store/sql.js";
 import { Store } from "../../store/store.js";
+import { ByCaller } from "../edge/acting.js";
 import { Endpoint } from "../edge/endpoint.js";
 import { code } from "../edge/fields.js";
 import { idIfNamed, withinArea } from "../edge/named.js";
@@ -42,14 +44,15 @@ export class HouseholdsController {
 	@Endpoint({
 		method: "GET",
 		path: "/households",
-		access: "office",
+		access: "look",
+		touches: ["list", "area query.area", "person query.volunteer"],
 		summary: "Lists households and the containers in which they store water",
 		answer: { description: "Households, by code", schema: pageSchema(household) },
 	})
-	async listHouseholds(@Query({ schema: query }) asked: z.output<typeof query>) {
+	async listHouseholds(@Query({ schema: query }) asked: z.output<typeof query>, @ByCaller() caller: Caller) {
 		const areaId = await idIfNamed(this.store, "area", asked.area, "area");
 		const volunteerId = await idIfNamed(this.store, "person", asked.volunteer, "volunteer");
-		const conditions = new Conditions();
+		const conditions = new Conditions(caller.reach.over("household", "h"));
 		conditions.addIf(areaId, (place, value) => withinArea("h.area_id", place(value)));
 		conditions.addIf(volunteerId, (place, value) => `h.volunteer_id = ${place(value)}`);
 		const page = await pageOf<Row, Row>(

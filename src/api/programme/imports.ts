@@ -37,7 +37,8 @@ export class ImportsController {
 	@Endpoint({
 		method: "POST",
 		path: "/imports/:kind",
-		access: "office",
+		access: "administer",
+		touches: ["whole"],
 		summary: "Takes in a CSV file, whole or not at all",
 		description:
 			"A file that isn't right is refused with 422; the problem's `report` says what is wrong, line by line, and nothing is changed.",

@@ -1,6 +1,11 @@
 import { Controller, Query } from "@nestjs/common";
 import { z } from "zod";
+import type { Caller } from "../../access/caller.js";
+import { Blind } from "../../store/sealing/blind.js";
+import { blindOfColumn } from "../../store/sealing/envelope.js";
+import { among } from "../../store/sql.js";
 import { Store } from "../../store/store.js";
+import { ByCaller } from "../edge/acting.js";
 import { Endpoint } from "../edge/endpoint.js";
 import { code, maskedEmail, maskedPhone } from "../edge/fields.js";
 import { idIfNamed, withinArea } from "../edge/named.js";
@@ -8,13 +13,20 @@ import { Conditions, pageOf, pageQuery, pageSchema, type Sort } from "../edge/pa
 
 const sorts = {
 	code: { column: "p.code", property: "code", kind: "text" },
-	name: { column: "p.name", property: "name", kind: "text" },
+	name: { column: "p.name", property: "name", kind: "text", isSealed: true },
 } as const satisfies Record<string, Sort>;
 
 const role = z.enum(["volunteer", "supervisor", "health office"]);
 
 const query = pageQuery(sorts, {
 	role: role.optional(),
+	name: z
+		.string()
+		.trim()
+		.min(1)
+		.max(200)
+		.optional()
+		.meta({ description: "The whole name; capitals and accents make no difference" }),
 	area: code.optional().meta({ description: "Code of an area; those below it count too" }),
 });
 
@@ -50,14 +62,19 @@ export class PeopleController {
 	@Endpoint({
 		method: "GET",
 		path: "/people",
-		access: "office",
+		access: "look",
+		touches: ["list", "area query.area"],
 		summary: "Lists people",
 		answer: { description: "People, by code", schema: pageSchema(person) },
 	})
-	async listPeople(@Query({ schema: query }) asked: z.output<typeof query>) {
+	async listPeople(@Query({ schema: query }) asked: z.output<typeof query>, @ByCaller() caller: Caller) {
 		const areaId = await idIfNamed(this.store, "area", asked.area, "area");
-		const conditions = new Conditions();
+		const conditions = new Conditions(caller.reach.over("person", "p"));
 		conditions.addIf(asked.role, (place, value) => `p.role = ${place(value)}`);
+		conditions.addIf(
+			asked.name,
+			(place, value) => `${blindOfColumn("p.name")} ${among(this.store.kind, place(new Blind("name", value)))}`,
+		);
 		conditions.addIf(areaId, (place, value) => withinArea("p.area_id", place(value)));
 		return pageOf<Row, z.output<typeof person>>(
 			this.store,

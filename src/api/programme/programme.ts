@@ -12,7 +12,8 @@ export class ProgrammeController {
 	@Endpoint({
 		method: "GET",
 		path: "/programme",
-		access: "office",
+		access: "look",
+		touches: ["nothing"],
 		summary: "Tells the programme's rules",
 		answer: { description: "The rules that hold now; ETag is their version", schema: programmeSchema },
 	})
@@ -23,7 +24,8 @@ export class ProgrammeController {
 	@Endpoint({
 		method: "PUT",
 		path: "/programme",
-		access: "office",
+		access: "administer",
+		touches: ["whole"],
 		summary: "Changes the programme's rules",
 		description:
 			"A rule that isn't given goes back to its default. Forecasts that were made by the rules before stand until their jar's next fact.",

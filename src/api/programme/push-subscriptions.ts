@@ -43,7 +43,8 @@ export class PushSubscriptionsController {
 	@Endpoint({
 		method: "POST",
 		path: "/people/:code/push-subscriptions",
-		access: "office",
+		access: "work",
+		touches: ["person path.code"],
 		summary: "Keeps a browser in which a person is shown messages",
 		answer: { status: 201, description: "How many browsers she has now", schema: kept },
 	})

@@ -2,6 +2,8 @@ import { isDeepStrictEqual } from "node:util";
 import { z } from "zod";
 import { InputError } from "../../errors/errors.js";
 import { record } from "../../ledger/ledger.js";
+import { isDigest } from "../../messages/digest.js";
+import { asksForWork } from "../../messages/text-names.js";
 import { type Policy, policyFrom, policySchema } from "../../programme/policy.js";
 import { doseFor } from "../../science/dose.js";
 import { dilutionFactor } from "../../science/reading.js";
@@ -50,6 +52,7 @@ export class ProgrammeRules {
 			if (of !== "any" && of !== before.changedAtMs) throw changedSince();
 			refuseUnusable(rules);
 			if (this.kinds) refuseUnknownKinds(rules, this.kinds);
+			refuseUnknownTexts(rules);
 			// Two changes in one millisecond, or a clock that was set back, mustn't share a version.
 			const changedAtMs = Math.max(this.clock.nowMs(), before.changedAtMs + 1);
 			const written = await tx.affected(
@@ -119,6 +122,18 @@ function refuseUnknownKinds({ ladders }: Policy, kinds: readonly string[]): void
 	const message = `names no kind of work; there are ${kinds.join(", ")}`;
 	throw new InputError("invalid-input", "There is a ladder for work that there isn't.", {
 		problems: unknown.map((name) => ({ at: `/rules/ladders/${name.replaceAll("~", "~0").replaceAll("/", "~1")}`, message })),
+	});
+}
+
+/** The same for a text: its reminders would wait as long as any others. */
+function refuseUnknownTexts({ messages: { staleAfterHoursOf } }: Policy): void {
+	const unknown = Object.keys(staleAfterHoursOf).filter((name) => !asksForWork(name) && !isDigest(name));
+	if (unknown.length === 0) return;
+	throw new InputError("invalid-input", "Only a text that asks for work, digest.work or digest.late can become stale.", {
+		problems: unknown.map((name) => ({
+			at: `/rules/messages/staleAfterHoursOf/${name.replaceAll("~", "~0").replaceAll("/", "~1")}`,
+			message: "names no such text; retest.again would be one",
+		})),
 	});
 }
 

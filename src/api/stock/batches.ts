@@ -1,8 +1,10 @@
 import { Body, Controller, Param, Query } from "@nestjs/common";
 import { z } from "zod";
+import type { Caller } from "../../access/caller.js";
 import { Batches } from "../../stock/batches.js";
 import type { Forecast } from "../../stock/forecast.js";
 import { Store } from "../../store/store.js";
+import { ByCaller } from "../edge/acting.js";
 import { Endpoint } from "../edge/endpoint.js";
 import { byCode, code, utcOf } from "../edge/fields.js";
 import { idIfNamed, withinArea } from "../edge/named.js";
@@ -50,14 +52,15 @@ export class BatchesController {
 	@Endpoint({
 		method: "GET",
 		path: "/batches",
-		access: "office",
+		access: "look",
+		touches: ["list", "area query.area", "person query.keeper"],
 		summary: "Lists batches of bleach",
 		answer: { description: "Batches, by code", schema: pageSchema(listed) },
 	})
-	async listBatches(@Query({ schema: query }) asked: z.output<typeof query>) {
+	async listBatches(@Query({ schema: query }) asked: z.output<typeof query>, @ByCaller() caller: Caller) {
 		const keeperId = await idIfNamed(this.store, "person", asked.keeper, "keeper");
 		const areaId = await idIfNamed(this.store, "area", asked.area, "area");
-		const conditions = new Conditions();
+		const conditions = new Conditions(caller.reach.over("batch", "b"));
 		conditions.addIf(keeperId, (place, value) => `b.keeper_id = ${place(value)}`);
 		conditions.addIf(asked.state, (place, value) => `b.state = ${place(value)}`);
 		conditions.addIf(areaId, (place, value) => withinArea("b.area_id", place(value)));
@@ -67,7 +70,8 @@ export class BatchesController {
 	@Endpoint({
 		method: "POST",
 		path: "/batches",
-		access: "office",
+		access: "lead",
+		touches: ["area body.areaCode", "person body.keeperCode", "generator body.generatorCode"],
 		summary: "Puts a batch on file and forecasts it",
 		answer: { status: 201, description: "The batch with its first forecast", schema: listed },
 	})
@@ -80,7 +84,8 @@ export class BatchesController {
 	@Endpoint({
 		method: "GET",
 		path: "/batches/:code",
-		access: "office",
+		access: "look",
+		touches: ["batch path.code"],
 		summary: "Tells one batch: its tests, its forecast, its curve",
 		answer: { description: "The batch", schema: inFull },
 	})

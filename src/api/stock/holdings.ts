@@ -61,7 +61,8 @@ export class HoldingsController {
 	@Endpoint({
 		method: "GET",
 		path: "/people/:code/stock",
-		access: "office",
+		access: "look",
+		touches: ["person path.code"],
 		summary: "Tells what bleach a volunteer has, how long it lasts, and when she collects",
 		answer: { description: "Her stock", schema: personStock },
 	})
@@ -85,7 +86,8 @@ export class HoldingsController {
 	@Endpoint({
 		method: "GET",
 		path: "/households/:code/stock",
-		access: "office",
+		access: "look",
+		touches: ["household path.code"],
 		summary: "Tells what bleach stands in a household",
 		answer: { description: "Its stock", schema: stock },
 	})
@@ -96,7 +98,8 @@ export class HoldingsController {
 	@Endpoint({
 		method: "GET",
 		path: "/generators/:code/stock",
-		access: "office",
+		access: "look",
+		touches: ["generator path.code"],
 		summary: "Tells what bleach stands at a generator's production point",
 		answer: { description: "Its stock", schema: stock },
 	})
@@ -107,7 +110,8 @@ export class HoldingsController {
 	@Endpoint({
 		method: "GET",
 		path: "/areas/:code/stock",
-		access: "office",
+		access: "oversee",
+		touches: ["area path.code"],
 		summary: "Tells what bleach an area has, with those below it",
 		answer: { description: "Its stock", schema: stock },
 	})

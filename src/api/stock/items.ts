@@ -1,9 +1,11 @@
 import { Body, Controller, Param, Query } from "@nestjs/common";
 import { z } from "zod";
+import type { Caller } from "../../access/caller.js";
 import { currentPolicy } from "../../programme/policy.js";
 import { levelledItems, StockItems } from "../../stock/items.js";
 import { Store } from "../../store/store.js";
 import { Clock } from "../../time/clock.js";
+import { ByCaller } from "../edge/acting.js";
 import { Endpoint } from "../edge/endpoint.js";
 import { byCode, code, instant, newCode, utcOrNull } from "../edge/fields.js";
 import { idIfNamed, withinArea } from "../edge/named.js";
@@ -86,14 +88,15 @@ export class StockItemsController {
 	@Endpoint({
 		method: "GET",
 		path: "/stock-items",
-		access: "office",
+		access: "look",
+		touches: ["list", "area query.area", "person query.holder"],
 		summary: "Lists salt, reagents and gear with what is left of them",
 		answer: { description: "Items, by code", schema: pageSchema(item) },
 	})
-	async listItems(@Query({ schema: query }) asked: z.output<typeof query>) {
+	async listItems(@Query({ schema: query }) asked: z.output<typeof query>, @ByCaller() caller: Caller) {
 		const areaId = await idIfNamed(this.store, "area", asked.area, "area");
 		const holderId = await idIfNamed(this.store, "person", asked.holder, "holder");
-		const conditions = new Conditions();
+		const conditions = new Conditions(caller.reach.over("stock item", "i"));
 		conditions.addIf(asked.kind, (place, value) => `i.kind = ${place(value)}`);
 		conditions.addIf(areaId, (place, value) => withinArea("i.area_id", place(value)));
 		conditions.addIf(holderId, (place, value) => `i.holder_id = ${place(value)}`);
@@ -104,7 +107,8 @@ export class StockItemsController {
 	@Endpoint({
 		method: "POST",
 		path: "/stock-items",
-		access: "office",
+		access: "lead",
+		touches: ["person body.holderCode", "generator body.generatorCode"],
 		summary: "Puts salt, a reagent or gear on file with its holder",
 		answer: { status: 201, description: "The item", schema: item },
 	})
@@ -115,7 +119,9 @@ export class StockItemsController {
 	@Endpoint({
 		method: "POST",
 		path: "/stock-items/:code/moves",
-		access: "office",
+		access: "work",
+		touches: ["stock item path.code"],
+		by: "byCode",
 		summary: "Keeps that some of an item came, was used, counted or thrown away",
 		answer: { status: 201, description: "The item as it is then", schema: item },
 	})

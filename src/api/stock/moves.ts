@@ -1,8 +1,10 @@
 import { Body, Controller, Param, Query } from "@nestjs/common";
 import { z } from "zod";
+import type { Caller } from "../../access/caller.js";
 import { StockMoves } from "../../stock/stock-moves.js";
 import { Store } from "../../store/store.js";
 import { Clock } from "../../time/clock.js";
+import { ByCaller } from "../edge/acting.js";
 import { Endpoint } from "../edge/endpoint.js";
 import { byCode, utc, utcOf } from "../edge/fields.js";
 import { idNamed } from "../edge/named.js";
@@ -61,7 +63,18 @@ export class StockMovesController {
 	@Endpoint({
 		method: "POST",
 		path: "/batches/:code/moves",
-		access: "office",
+		access: "work",
+		touches: [
+			"batch path.code",
+			"person body.to.keeperCode",
+			"household body.to.householdCode",
+			"generator body.to.productionPoint",
+			"new batch body.into.code",
+			"person body.into.keeperCode",
+			"household body.into.householdCode",
+			"generator body.into.productionPoint",
+		],
+		by: "byCode",
 		summary: "Keeps that bleach was used, spilt, counted, discarded, handed over or drawn off into another jar",
 		answer: {
 			status: 201,
@@ -81,26 +94,29 @@ export class StockMovesController {
 	@Endpoint({
 		method: "GET",
 		path: "/batches/:code/moves",
-		access: "office",
+		access: "look",
+		touches: ["list", "batch path.code"],
 		summary: "Lists what went into a jar and out of it",
 		answer: { description: "Lines; none: nothing has been moved yet, the jar holds its volume", schema: pageSchema(line) },
 	})
 	async listMoves(
 		@Param({ schema: byCode }) named: z.output<typeof byCode>,
 		@Query({ schema: query }) asked: z.output<typeof query>,
+		@ByCaller() caller: Caller,
 	) {
 		const jarId = await idNamed(this.store, "batch", named.code, "code");
-		const conditions = new Conditions();
+		const conditions = new Conditions(caller.reach.over("batch", "j"));
 		conditions.addIf(jarId, (place, value) => `m.jar_id = ${place(value)}`);
 		const select = `SELECT m.id, m.kind, m.volume_ul, m.at_ms, m.recorded_at_ms, p.code AS by_code, o.code AS other_jar_code, m.reference AS note
-			FROM stock_move m LEFT JOIN person p ON p.id = m.by_person_id LEFT JOIN batch o ON o.id = m.other_jar_id`;
+			FROM stock_move m JOIN batch j ON j.id = m.jar_id LEFT JOIN person p ON p.id = m.by_person_id LEFT JOIN batch o ON o.id = m.other_jar_id`;
 		return pageOf<Line, z.output<typeof line>>(this.store, select, "m.id", sorts, asked, conditions, lineOf);
 	}
 
 	@Endpoint({
 		method: "GET",
 		path: "/batches/:code/stock",
-		access: "office",
+		access: "look",
+		touches: ["batch path.code"],
 		summary: "Tells what a jar holds, and where it stands",
 		answer: { description: "The jar", schema: jarStock },
 	})

@@ -59,7 +59,8 @@ export class PlansController {
 	@Endpoint({
 		method: "GET",
 		path: "/generators/:code/plan",
-		access: "office",
+		access: "look",
+		touches: ["generator path.code"],
 		summary: "Tells what a generator is to make, with what, and by when",
 		answer: { description: "Its plan as of now; 0 runs: nothing is needed", schema: plan },
 	})
@@ -72,7 +73,8 @@ export class PlansController {
 	@Endpoint({
 		method: "GET",
 		path: "/areas/:code/plan",
-		access: "office",
+		access: "oversee",
+		touches: ["area path.code"],
 		summary: "Tells what an area and those below it are to make in the next week",
 		answer: { description: "The plans of its generators, and their sum", schema: week },
 	})

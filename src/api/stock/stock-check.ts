@@ -32,7 +32,8 @@ export class StockCheckController {
 	@Endpoint({
 		method: "GET",
 		path: "/stock/check",
-		access: "office",
+		access: "oversee",
+		touches: ["whole"],
 		summary: "Checks every sum of the stock's books",
 		answer: { description: "What was looked at, and each sum that doesn't hold", schema: sums },
 	})

@@ -44,7 +44,9 @@ export class StrengthTestsController {
 	@Endpoint({
 		method: "POST",
 		path: "/batches/:code/strength-tests",
-		access: "office",
+		access: "work",
+		touches: ["batch path.code"],
+		by: "testerCode",
 		summary: "Keeps a test of a batch and forecasts it anew; a task that asks for the test is answered by it",
 		answer: { status: 201, description: "The test, and what is believed of the batch after it", schema: recorded },
 	})

@@ -37,7 +37,9 @@ export class ContainersController {
 	@Endpoint({
 		method: "POST",
 		path: "/containers/:code/cleanings",
-		access: "office",
+		access: "work",
+		touches: ["container path.code"],
+		by: "cleanerCode",
 		summary: "Keeps that a container was cleaned; a task that asks for it isn't needed any more",
 		answer: { status: 201, description: "The cleaning, and when the next one is due", schema: cleaning },
 	})
@@ -54,7 +56,8 @@ export class ContainersController {
 	@Endpoint({
 		method: "POST",
 		path: "/containers/:code/emptied",
-		access: "office",
+		access: "work",
+		touches: ["container path.code"],
 		summary: "Keeps that the water is out of a container: its dose is closed, and nothing is asked of it any more",
 		answer: { description: "Whether a dose was open in it", schema: emptied },
 	})

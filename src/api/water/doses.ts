@@ -62,7 +62,8 @@ export class DosesController {
 	@Endpoint({
 		method: "GET",
 		path: "/batches/:code/dose",
-		access: "office",
+		access: "look",
+		touches: ["batch path.code"],
 		summary: "Tells how much of a batch a container of water gets today",
 		description:
 			"Where no dose is right at both ends of the believed strength the answer is to test first, or why there is none. What the local health authority prescribes comes first.",
@@ -78,7 +79,9 @@ export class DosesController {
 	@Endpoint({
 		method: "POST",
 		path: "/doses",
-		access: "office",
+		access: "work",
+		touches: ["container body.containerCode", "batch body.batchCode"],
+		by: "byPersonCode",
 		summary:
 			"Keeps that bleach was put into a container of water; its jar holds so much less, and its next check becomes due by itself",
 		answer: { status: 201, description: "The dose as it is kept", schema: dose },

@@ -48,7 +48,8 @@ export class HouseholdWaterController {
 	@Endpoint({
 		method: "GET",
 		path: "/households/:code/water",
-		access: "office",
+		access: "look",
+		touches: ["household path.code"],
 		summary:
 			"Tells a household all of its water: litres to treat, how long they last, bleach a week, today's dose of each container, what comes next",
 		description:
@@ -64,7 +65,8 @@ export class HouseholdWaterController {
 	@Endpoint({
 		method: "PUT",
 		path: "/households/:code/habits",
-		access: "office",
+		access: "work",
+		touches: ["household path.code"],
 		summary: "Sets how a household uses water; what isn't given is the programme's figure from now on",
 		answer: { description: "The household's water as of now", schema: householdWaterSchema },
 	})
@@ -85,7 +87,8 @@ export class HouseholdWaterController {
 	@Endpoint({
 		method: "POST",
 		path: "/households/:code/containers",
-		access: "office",
+		access: "work",
+		touches: ["household path.code"],
 		summary: "Puts a container of a household on file; its reading and its cleaning become due by themselves",
 		answer: { status: 201, description: "The household's water as of now", schema: householdWaterSchema },
 	})

@@ -34,7 +34,8 @@ export class ProtocolHouseholdsController {
 	@Endpoint({
 		method: "POST",
 		path: "/protocols/:code/:version/households",
-		access: "office",
+		access: "lead",
+		touches: ["household body.householdCodes[]", "area body.areaCode"],
 		summary: "Moves households, or those of an area, to a version of a protocol: all or none",
 		description: "Water that was dosed under the old version is judged by that one until the container is filled again.",
 		answer: { description: "How many were moved", schema: moved },

@@ -35,7 +35,8 @@ export class ProtocolsController {
 	@Endpoint({
 		method: "GET",
 		path: "/protocols",
-		access: "office",
+		access: "look",
+		touches: ["nothing"],
 		summary: "Lists the written protocols by version",
 		answer: { description: "Protocols, by code and version", schema: list },
 	})
@@ -47,7 +48,8 @@ export class ProtocolsController {
 	@Endpoint({
 		method: "POST",
 		path: "/protocols",
-		access: "office",
+		access: "administer",
+		touches: ["whole"],
 		summary: "Takes in a written protocol",
 		description:
 			"A protocol that leaves a reading without a meaning, gives one two, never ends, or lets people drink what the published values forbid is refused with the figures, and nothing is kept. A change is a new version.",
@@ -64,7 +66,8 @@ export class ProtocolsController {
 	@Endpoint({
 		method: "POST",
 		path: "/protocols/check",
-		access: "office",
+		access: "oversee",
+		touches: ["nothing"],
 		summary: "Tells what the checker says of a protocol, and keeps nothing",
 		answer: { description: "The findings, the gravest first", schema: checked },
 	})
@@ -78,7 +81,8 @@ export class ProtocolsController {
 	@Endpoint({
 		method: "GET",
 		path: "/protocols/:code/:version",
-		access: "office",
+		access: "look",
+		touches: ["nothing"],
 		summary: "Tells one version of a protocol in full",
 		answer: { description: "The version, with what the checker said of it when it was accepted", schema: versionSchema },
 	})
@@ -91,7 +95,8 @@ export class ProtocolsController {
 	@Endpoint({
 		method: "POST",
 		path: "/protocols/:code/:version/default",
-		access: "office",
+		access: "administer",
+		touches: ["whole"],
 		summary: "Makes a version the one that households begin with; who follows another keeps it",
 		answer: { description: "The version", schema: versionSchema },
 	})

@@ -53,7 +53,9 @@ export class ResidualChecksController {
 	@Endpoint({
 		method: "POST",
 		path: "/residual-checks",
-		access: "office",
+		access: "work",
+		touches: ["container body.containerCode"],
+		by: "checkerCode",
 		summary: "Keeps how much free chlorine was read in a container's water, and tells what it means and what follows",
 		description:
 			"Judged by the protocol that the water was dosed by. A reading that isn't fit is told to the household's volunteer at once, and to the supervisor where the protocol says so; an open check is answered by it.",

@@ -55,10 +55,13 @@ async function demo(options: DemoOptions, { out }: Outlets): Promise<void> {
 	const { TIMELINE_NOTICE, timelineLines } = await import("../../demo/timeline.js");
 	const { simulatedPeople } = await import("../../demo/volunteers.js");
 	const { ConsoleNotifier } = await import("../../messages/channels/console.js");
+	const { keyFileIn } = await import("../../store/sealing/key-file.js");
 	const { afterDemo } = await import("../../demo/afterwards.js");
 
 	for (const file of ["jarwatch.sqlite", "jarwatch.sqlite-wal", "jarwatch.sqlite-shm"])
 		await rm(join(options.data, file), { force: true });
+	// Made here, so that the story isn't begun by a word about its backup.
+	keyFileIn(options.data);
 	const began = performance.now();
 	const startAtMs = demoStartMs(Date.now(), options.days);
 	const place = district({ start: options.start, startAtMs });
@@ -68,6 +71,8 @@ async function demo(options: DemoOptions, { out }: Outlets): Promise<void> {
 		JARWATCH_DATA_FOLDER: options.data,
 		JARWATCH_PORT: String(options.port),
 		JARWATCH_LOG_LEVEL: "warn",
+		// A phone that is switched off is all that fails here: it mustn't hold up everybody else's.
+		JARWATCH_CIRCUIT_FAILURES: "1000",
 	});
 	const service = await preparedService(settings, {
 		clock,

@@ -42,6 +42,7 @@ function conclusions({
 		alreadyPassed: isNow ? `${limit} is above ${percent} already` : `${limit} is above ${percent} already, and ${soonest}`,
 		shortestTime: `${limit} passes ${percent} before, and ${soonest}`,
 		longestTime: `${limit} stays below ${percent} for longer, but no jar goes untested for more than ${days(rules.longestRetestDays)}`,
+		calendar: "the programme tests by a fixed calendar",
 		contradicted: "the last reading was hardly possible by what was believed before it; a fresh sample says which is right",
 		none: "",
 	} as const;

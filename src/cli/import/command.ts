@@ -44,13 +44,14 @@ async function imported(
 	const { preparedService } = await import("../../service.js");
 	const { settingsFrom } = await import("../../settings/settings.js");
 	const { Importer } = await import("../../programme/import/importer.js");
+	const { from } = await import("../../ledger/origin.js");
 	const { reportText } = await import("../../programme/import/report.js");
 	const service = await preparedService(settingsFrom(process.env), { api: false, log: newLog("warn") });
 	try {
 		const { country, again } = options;
-		const report = await service.app
-			.get(Importer)
-			.importFile(kind, file, { ...(country ? { defaultCountry: country } : {}), again });
+		const importer = service.app.get(Importer);
+		const asked = { ...(country ? { defaultCountry: country } : {}), again };
+		const report = await from("command import", () => importer.importFile(kind, file, asked));
 		if (report.state === "refused") {
 			err(`${reportText(report)}\n`);
 			throw new InputError("import-refused", "Nothing was imported.");

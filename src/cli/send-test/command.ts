@@ -1,6 +1,5 @@
 import { z } from "zod";
 import { InputError } from "../../errors/errors.js";
-import type { Outgoing } from "../../messages/notifier.js";
 import { textAs } from "../option-values.js";
 import { type OptionTable, readOptions, withOptions } from "../options.js";
 import type { AddCommand, Outlets } from "../program.js";
@@ -40,58 +39,16 @@ async function sentTest(channel: string, to: string, text: string, { out }: Outl
 	const { newLog } = await import("../../log/log.js");
 	const { preparedService } = await import("../../service.js");
 	const { settingsFrom } = await import("../../settings/settings.js");
-	const { NOTIFIERS } = await import("../../app.module.js");
-	const { Store } = await import("../../store/store.js");
-	const { Clock } = await import("../../time/clock.js");
-	const { Ids } = await import("../../time/ids.js");
-	const { Tries } = await import("../../messages/tries.js");
-	const settings = settingsFrom(process.env);
-	const service = await preparedService(settings, { api: false, log: newLog("warn") });
+	const { ChannelCheck } = await import("../../messages/channel-check.js");
+	const service = await preparedService(settingsFrom(process.env), { api: false, log: newLog("warn") });
 	try {
-		const notifiers = service.app.get<import("../../messages/channels/registry.js").Notifiers>(NOTIFIERS);
-		const notifier = notifiers.get(channel);
-		if (!notifier)
-			throw new InputError(
-				"notifier-unknown",
-				`JARWATCH_NOTIFIERS doesn't name the channel "${channel}"; it names ${[...notifiers.keys()].join(", ")}.`,
-			);
-		const recipient = await recipientOf(to, service.app.get(Store));
+		const check = service.app.get(ChannelCheck);
+		await check.prepared(channel, to);
 		out(beforeText(channel, to, text));
-		const clock = service.app.get(Clock);
-		const attemptedAtMs = clock.nowMs();
-		const messageId = service.app.get(Ids).next();
-		const message: Outgoing = {
-			idempotencyKey: `test.${messageId}`,
-			messageId,
-			taskId: null,
-			text,
-			language: "en",
-			urgent: false,
-			recipient,
-			attemptedAtMs,
-		};
-		const delivery = await new Tries(settings.sendTimeoutMs).of(notifier, message);
-		out(afterText(delivery, clock.nowMs() - attemptedAtMs));
+		const { delivery, tookMs } = await check.send(channel, to, text);
+		out(afterText(delivery, tookMs));
 		if (delivery.kind === "refused") throw new InputError("notifier-refused", "The test message was not taken.");
 	} finally {
 		await service.stop();
 	}
-}
-
-/** @throws InputError where it is neither a number, nor an e-mail address, nor the code of somebody on file */
-async function recipientOf(to: string, store: import("../../store/store.js").Store): Promise<Outgoing["recipient"]> {
-	const { phoneE164Of } = await import("../../programme/import/phone.js");
-	const nobody = { personId: "test", name: "Test", phoneE164: null, email: null };
-	const phoneE164 = phoneE164Of(to);
-	if (phoneE164) return { ...nobody, phoneE164 };
-	if (z.email().safeParse(to).success) return { ...nobody, email: to };
-	const [person] = await store.query<Outgoing["recipient"]>(
-		"SELECT id AS person_id, name, phone_e164, email FROM person WHERE code = $1",
-		[to],
-	);
-	if (person) return person;
-	throw new InputError(
-		"unknown-subject",
-		"--to must be a phone number with its country, such as +447700900123, an e-mail address, or the code of a person on file.",
-	);
 }

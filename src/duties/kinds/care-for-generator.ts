@@ -11,7 +11,7 @@ import {
 	type Brief,
 	type DueSubject,
 	DutyKind,
-	type Instructions,
+	type Guidance,
 	type Moment,
 	type Opening,
 	type Overtaken,
@@ -63,35 +63,23 @@ export class CareForGenerator extends DutyKind {
 		return noLongerDue(this, tx, due, moment, "nothing is due for the generator any more");
 	}
 
-	instructions(brief: Brief): Instructions {
-		const code = brief["code"] ?? "the task's code";
-		const dueHere = (item: CareItem) => brief[FIELDS[item]] === "yes";
-		const descale = dueHere("descale");
+	guidance(brief: Brief): Guidance {
+		const isDue = (item: CareItem) => brief[FIELDS[item]] === "yes";
 		return {
-			why: `Generator ${brief["generator"]}: ${brief["reasons"]}. Its electrode has run ${brief["electrodeHours"]} hours and probably lasts ${brief["lifeLowHours"]} to ${brief["lifeHighHours"]} more.`,
+			why: "care.why",
 			steps: [
-				"Switch off, disconnect the battery, empty the vessel of all bleach.",
-				`Rinse vessel and electrode three times with clean water, about ${brief["rinseL"]} L each time.`,
-				...(dueHere("inspect")
-					? ["Look at the electrode in daylight: white crust is scale; bare metal, cracks or a loose lead is damage."]
-					: []),
-				...(descale
-					? [
-							`Lay the electrode into ${brief["acidL"]} L of vinegar, or of water with ${brief["citricG"]} g of citric acid, outdoors, for one hour. Don't run it in there.`,
-							"Pour the acid away, not into a vessel that holds bleach. Rinse electrode and vessel three times again.",
-						]
-					: []),
-				"Let the electrode dry in the shade. Never scrape it.",
+				...(["care.off", "care.rinse"] as const),
+				...(isDue("inspect") ? (["care.look"] as const) : []),
+				...(isDue("descale") ? (["care.descale", "care.acidAway"] as const) : []),
+				"care.dry",
 			],
-			cautions: makingCautions(
-				...(descale
-					? [
-							"Acid and bleach together give off poisonous chlorine gas: empty and rinse first, and keep the acid away from every jar.",
-							"Water first, then acid; gloves and glasses; no stronger acid than vinegar or dilute citric acid.",
-						]
-					: ["No acid is needed today."]),
-			),
-			answerWith: `${code} done${dueHere("inspect") ? `, or ${code} and how the electrode looks: 1 clean, 2 scale, 3 damage` : ""}. Or: ${code} can't`,
+			cautions: isDue("descale")
+				? makingCautions("caution.acidOnBleach", "caution.waterFirst")
+				: makingCautions("caution.noAcidToday"),
+			answerWith: isDue("inspect") ? "care.answer.look" : "done.answer",
+			asks: isDue("inspect")
+				? { choices: (["1", "2", "3"] as const).map((value) => ({ value, text: `care.looks.${value}` as const })) }
+				: { done: true },
 		};
 	}
 
@@ -202,7 +190,7 @@ function reasonOf({ item, reason, figure, limit }: PlannedCare): string {
 		case "scale seen":
 			return "scale was seen on the electrode";
 		case "efficiency":
-			return `its current efficiency has fallen to ${whole(figure * 100)} %, beyond the control limit${limit > 0 ? ` of ${whole(limit * 100)} %` : ""}`;
+			return `its current efficiency has fallen to ${whole(figure * 100)} %, ${limit > 0 ? `beyond the control limit of ${whole(limit * 100)} %` : "beyond the control limit"}`;
 		case "electrode life":
 			return `its electrode has run ${whole(figure)} hours; a new one is ordered at ${whole(limit)}`;
 	}

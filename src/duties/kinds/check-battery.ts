@@ -23,7 +23,7 @@ import {
 	type Brief,
 	type DueSubject,
 	DutyKind,
-	type Instructions,
+	type Guidance,
 	type Moment,
 	type Opening,
 	type Overtaken,
@@ -71,18 +71,14 @@ export class CheckBattery extends DutyKind {
 		return noLongerDue(this, tx, due, moment, "the battery was read, or isn't in use any more");
 	}
 
-	instructions(brief: Brief): Instructions {
-		const code = brief["code"] ?? "the task's code";
+	guidance(): Guidance {
 		return {
-			why: `Battery ${brief["battery"]}: ${brief["reason"]}. By what runs have drawn it should be at ${brief["percent"]} % (${brief["lowPercent"]} to ${brief["highPercent"]} %).`,
-			steps: [
-				`Let the battery rest for ${REST_HOURS_NEEDED} hours: no generator, no charger, no solar panel, no lamp. Early morning is best.`,
-				"Set the meter to DC volts, 20 V range.",
-				"Hold the red lead to plus (+) and the black one to minus (-), at the posts themselves, and read two decimals.",
-				"Wipe the posts dry, look for a swollen or wet case, and cover the posts again.",
-			],
+			why: "battery.why",
+			steps: ["battery.rest", "battery.meter", "battery.read", "battery.wipe"],
 			cautions: makingCautions(),
-			answerWith: `${code} and the volts, like ${code} 12.45. Or: ${code} can't`,
+			answerWith: "battery.answer",
+			also: { restHours: REST_HOURS_NEEDED },
+			asks: { number: "volts" },
 		};
 	}
 

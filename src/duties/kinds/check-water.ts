@@ -13,12 +13,13 @@ import { householdBeliefs } from "../../water/household-belief.js";
 import { CHECK_WATER } from "../../water/kinds.js";
 import { versionsIn } from "../../water/protocol/accept.js";
 import { waterCautions } from "../cautions.js";
+import type { InstructionText } from "../instructions.js";
 import {
 	type Answered,
 	type Brief,
 	type DueSubject,
 	DutyKind,
-	type Instructions,
+	type Guidance,
 	type Moment,
 	type Opening,
 	type Postponement,
@@ -45,7 +46,7 @@ export class CheckWater extends DutyKind {
 	}
 
 	/** A wait is over, and people may want to drink. */
-	override isAwaited(brief: Brief): boolean {
+	override isUrgent(brief: Brief): boolean {
 		return brief["reason"] === "must" || brief["reason"] === "wait";
 	}
 
@@ -115,28 +116,18 @@ export class CheckWater extends DutyKind {
 		);
 	}
 
-	instructions(brief: Brief): Instructions {
-		const code = brief["code"] ?? "the task's code";
-		const because: Record<string, string> = {
-			must: `The wait of ${brief["waitMinutes"]} minutes is over in ${brief["container"]} of household ${brief["household"]}: nobody drinks its water before it has been read.`,
-			wait: `${brief["container"]} of household ${brief["household"]} was dosed with ${brief["doseMgPerL"]} mg/L ${brief["hours"]} hours ago; its wait of ${brief["waitMinutes"]} minutes is over.`,
-			low: `${brief["container"]} of household ${brief["household"]} was dosed with ${brief["doseMgPerL"]} mg/L ${brief["hours"]} hours ago; the chance that less than ${brief["leastMgPerL"]} mg/L is left has reached ${brief["chancePercent"]} %.`,
-			turn: `Every household's water is read once in ${brief["intervalDays"]} days; it is the turn of household ${brief["household"]}.`,
+	guidance(brief: Brief): Guidance {
+		const reasons: Readonly<Record<string, InstructionText>> = {
+			must: "water.why.must",
+			wait: "water.why.wait",
+			low: "water.why.low",
 		};
 		return {
-			why: because[String(brief["reason"])] ?? (because["turn"] as string),
-			steps: [
-				"Wash your hands. Rinse the test tube three times with the water that is to be read.",
-				`Fill the tube with 10 mL from ${brief["container"]}: pour it or use the tap, never dip.`,
-				"Add the reagent for free chlorine (DPD 1), close, shake, and compare the colour at once in daylight.",
-				"No colour after a strong dose can mean that the colour was bleached away: mix 5 mL of the water with 5 mL of clean water without chlorine, read again, and count double.",
-				"Pour the tested water away, and rinse the tube.",
-			],
-			cautions: waterCautions(
-				"The test's reagent isn't swallowed and isn't poured back into the container.",
-				"Chlorine takes out no chemicals, and not every parasite.",
-			),
-			answerWith: `${code} and the mg/L that you read, for example ${code} 0.5. Or: ${code} can't`,
+			why: reasons[String(brief["reason"])] ?? "water.why.turn",
+			steps: ["water.rinse", "water.fill", "water.read", "water.noColour", "water.pour"],
+			cautions: waterCautions("caution.reagentNotSwallowed", "caution.notEverything"),
+			answerWith: "water.answer",
+			asks: { number: "mgPerL" },
 		};
 	}
 
@@ -162,7 +153,7 @@ export class CheckWater extends DutyKind {
 	private notRead(task: TaskRow, moment: Moment): Answered {
 		const { container, household } = task.brief as { container: string; household: string };
 		const told = { text: "water.cannot.supervisor", fill: { container, household } };
-		if (!this.isAwaited(task.brief as Brief)) return cannotBeDone(told, moment);
+		if (!this.isUrgent(task.brief as Brief)) return cannotBeDone(told, moment);
 		const nextDueAtMs = moment.nowMs + moment.policy.water.awaitedAgainHours * HOUR_MS;
 		return cannotBeDone({ ...told, urgent: true }, moment, { nextDueAtMs });
 	}

@@ -9,12 +9,13 @@ import { failedSince, lastCleanedMs, nextCleaningMs, takeCleaning } from "../../
 import { containersKnown, type KnownContainer, waterNow } from "../../water/containers.js";
 import { CLEAN_CONTAINER } from "../../water/kinds.js";
 import { waterCautions } from "../cautions.js";
+import type { InstructionText } from "../instructions.js";
 import {
 	type Answered,
 	type Brief,
 	type DueSubject,
 	DutyKind,
-	type Instructions,
+	type Guidance,
 	type Moment,
 	type Opening,
 	type Postponement,
@@ -76,28 +77,16 @@ export class CleanContainer extends DutyKind {
 		});
 	}
 
-	instructions(brief: Brief): Instructions {
-		const code = brief["code"] ?? "the task's code";
-		const because: Record<string, string> = {
-			failed: `The water in ${brief["container"]} of household ${brief["household"]} wasn't fit when it was read.`,
-			unknown: `Nobody knows when ${brief["container"]} of household ${brief["household"]} was cleaned last.`,
-			time: `${brief["container"]} of household ${brief["household"]} was cleaned ${brief["days"]} days ago; with ${brief["turbidity"]} water it is cleaned once in ${brief["everyDays"]} days.`,
-		};
-		const disinfect =
-			Number(brief["bleachMl"]) > 0
-				? `Put on gloves and glasses. Make ${brief["bleachMl"]} mL of bleach up to ${SOLUTION.finalVolumeL} L with water, swirl it so that it wets the whole inside and the neck, and leave it for ${SOLUTION.minutes} minutes, turning it now and then.`
-				: "There is no bleach at hand to disinfect it with: rinse it well, and treat the next water as soon as it is in it.";
+	guidance(brief: Brief): Guidance {
+		const reasons: Readonly<Record<string, InstructionText>> = { failed: "clean.why.failed", unknown: "clean.why.unknown" };
+		const disinfect = Number(brief["bleachMl"]) > 0 ? "clean.disinfect" : "clean.noBleach";
 		return {
-			why: because[String(brief["reason"])] ?? (because["time"] as string),
-			steps: [
-				"Empty the container; keep water that is fit to drink in another clean, covered one.",
-				"Scrub inside, neck, lip and cover with a brush or a cloth, soap and 1 L of clean water. Use no sand in a plastic container that scratches.",
-				"Rinse it twice with clean water.",
-				disinfect,
-				"Pour that away where nobody drinks from, rinse once with treated water, let it drain upside down, and cover it.",
-			],
-			cautions: waterCautions("Don't mix the bleach solution with the soap water: rinse the soap out first."),
-			answerWith: `${code} done. Or: ${code} can't`,
+			why: reasons[String(brief["reason"])] ?? "clean.why.time",
+			steps: ["clean.empty", "clean.scrub", "clean.rinse", disinfect, "clean.drain"],
+			cautions: waterCautions("caution.soapOut"),
+			answerWith: "done.answer",
+			also: { solutionL: SOLUTION.finalVolumeL, solutionMinutes: SOLUTION.minutes },
+			asks: { done: true },
 		};
 	}
 

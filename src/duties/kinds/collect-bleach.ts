@@ -1,6 +1,6 @@
 import { InputError } from "../../errors/errors.js";
 import { rounded } from "../../science/rounded.js";
-import { type Collected, collect } from "../../stock/collecting.js";
+import { type Collected, collect, usableAtPointMl } from "../../stock/collecting.js";
 import { COLLECT, productionChanged } from "../../stock/due-work.js";
 import { heldJars } from "../../stock/holdings.js";
 import type { Calendars } from "../../stock/places.js";
@@ -17,7 +17,7 @@ import {
 	type Brief,
 	type DueSubject,
 	DutyKind,
-	type Instructions,
+	type Guidance,
 	type Moment,
 	type Opening,
 	type Overtaken,
@@ -56,11 +56,17 @@ export class CollectBleach extends DutyKind {
 	}
 
 	override async overtaken(tx: Transaction, due: readonly DueSubject[], moment: Moment): Promise<Overtaken[]> {
-		const { reckoned } = await this.reckon(tx, due, moment);
-		return due.flatMap((subject) => {
+		const { reckoned, atPointMl } = await this.reckon(tx, due, moment);
+		return due.flatMap((subject): Overtaken[] => {
 			const stock = reckoned.get(subject.subjectId);
 			const { dueAtMs = null, usableG = 0, reorderG = 0 } = stock?.restock ?? {};
-			if (dueAtMs !== null && dueAtMs <= moment.nowMs) return [];
+			if (dueAtMs !== null && dueAtMs <= moment.nowMs) {
+				// Others have taken it: she doesn't go in vain, and is asked anew when bleach has come.
+				const heldMl = atPointMl.get(stock?.point?.generatorId ?? "") ?? 0;
+				if (heldMl >= moment.policy.stock.collectStepMl) return [];
+				const againAtMs = moment.nowMs + moment.policy.askAgainDays * DAY_MS;
+				return [{ subject, dueAtMs: againAtMs, evidence: { because: "nothing usable stands at the point any more", heldMl } }];
+			}
 			const because = dueAtMs === null ? "nothing is used any more" : "the stock is above its reorder level again";
 			return [{ subject, dueAtMs, evidence: { because, usableG: rounded(usableG, 2), reorderG: rounded(reorderG, 2) } }];
 		});
@@ -82,18 +88,13 @@ export class CollectBleach extends DutyKind {
 		return { reckoned, atPointMl };
 	}
 
-	instructions(brief: Brief): Instructions {
+	guidance(brief: Brief): Guidance {
 		return {
-			why: `Your stock of ${brief["usableMl"]} mL (${brief["usableG"]} g of chlorine) has fallen to the level at which you collect (${brief["reorderG"]} g): it lasts until about ${brief["outOn"]}.`,
-			steps: [
-				"Take a clean, empty, dark plastic jar with a lid, its label, gloves and glasses.",
-				`Go to ${brief["point"]} within ${brief["leadDays"]} days and draw off ${brief["litres"]} L of bleach, the oldest jar first.`,
-				"Write on the label: bleach, the code of the jar that it was drawn from, the day, and that it isn't for drinking.",
-				"Carry it upright and closed, out of the sun; keep it in the shade.",
-				"Use up the older jar first, as long as it is strong enough.",
-			],
-			cautions: bleachCautions("Never fill bleach of one making into a jar that still holds another's."),
-			answerWith: `${brief["code"] ?? "the task's code"} DONE if you took ${brief["litres"]} L, or ${brief["code"] ?? "the code"} and the litres that you took. Or: ${brief["code"] ?? "the code"} can't`,
+			why: "collect.why",
+			steps: ["collect.take", "collect.draw", "collect.label", "collect.carry", "collect.oldFirst"],
+			cautions: bleachCautions("caution.oneMaking"),
+			answerWith: "collect.answer",
+			asks: { number: "litres", planned: Number(brief["litres"]), done: true },
 		};
 	}
 
@@ -106,7 +107,7 @@ export class CollectBleach extends DutyKind {
 			);
 		const litres = amountOf(answer, planned);
 		if (!(litres > 0 && litres <= MOST_L)) return refused("collect.unclear", { example: `${task.code} ${planned}` });
-		const volumeMl = Math.round(litres * 1000);
+		const volumeMl = await this.takenMl(tx, task, answer, Math.round(litres * 1000), moment);
 		const atMs = answer.kind === "reading" ? answer.takenAtMs : moment.nowMs;
 		const order = { volunteerId: task.subjectId, generatorId: String(task.brief["generatorId"]), volumeMl, atMs, byPersonId };
 		let collected: Collected;
@@ -125,14 +126,27 @@ export class CollectBleach extends DutyKind {
 			accepted: true,
 			state: "done",
 			outcome: {
-				litres,
+				litres: volumeMl / 1000,
 				from: collected.fromCodes,
 				into: collected.jarCodes,
 				usableMl: Math.round(stock?.restock.usableMl ?? 0),
 			},
-			tell: { text: "collect.noted", fill: { litres, jar: collected.jarCodes[0] ?? jar }, urgent: false },
+			tell: { text: "collect.noted", fill: { litres: volumeMl / 1000, jar: collected.jarCodes[0] ?? jar }, urgent: false },
 			nextDueAtMs,
 		};
+	}
+
+	/** Who says that it is done has taken what was planned, or what was left of it: others may have come before her. */
+	private async takenMl(
+		tx: Transaction,
+		task: TaskRow,
+		answer: TaskAnswer,
+		plannedMl: number,
+		{ nowMs, policy }: Moment,
+	): Promise<number> {
+		if (answer.kind !== "done") return plannedMl;
+		const heldMl = Math.floor(await usableAtPointMl(tx, String(task.brief["generatorId"]), nowMs, policy));
+		return heldMl < policy.stock.collectStepMl ? plannedMl : Math.min(plannedMl, heldMl);
 	}
 }
 

@@ -15,7 +15,7 @@ import {
 	type Brief,
 	type DueSubject,
 	DutyKind,
-	type Instructions,
+	type Guidance,
 	type Moment,
 	type Opening,
 	type Overtaken,
@@ -93,19 +93,13 @@ export class CompareTests extends DutyKind {
 		return noLongerDue(this, tx, due, moment, "the jar is empty or discarded, or the readings were compared");
 	}
 
-	instructions(brief: Brief): Instructions {
-		const code = brief["code"] ?? "the task's code";
+	guidance(brief: Brief): Guidance {
 		return {
-			why: `Within ${brief["withinHours"]} hours you read jar ${brief["jar"]} as ${brief["readAs"]} g/L and ${brief["other"]} as ${brief["otherReadAs"]} g/L: ${brief["apartSd"]} times what the error of both kits explains. One of you, or one kit, is off.`,
-			steps: [
-				`Meet ${brief["other"]} at jar ${brief["jar"]}, in daylight, each with her own kit.`,
-				`Make one mixture for both: ${brief["sampleMl"]} mL of bleach made up with clean, unchlorinated water to ${brief["waterL"]} L. Stir with a plastic spoon.`,
-				"Each rinses her tube three times and once with the mixture, fills it to the mark, adds her own reagent, shakes, and reads at once without saying the number.",
-				"Then show each other both tubes, and look at expiry, foil and colour of both reagents.",
-				"Each answers her own first reading, even where it differs.",
-			],
-			cautions: bleachCautions("Pour the tested mixture away; nobody drinks from the vessel."),
-			answerWith: `${code} and the number of the colour that comes nearest: ${brief["scale"]}. Or: ${code} can't`,
+			why: "compare.why",
+			steps: ["compare.meet", "compare.mix", "compare.read", "compare.show", "compare.own"],
+			cautions: bleachCautions("caution.pourTested"),
+			answerWith: "retest.answer",
+			asks: { number: "colour", scale: String(brief["scale"]) },
 		};
 	}
 

@@ -9,12 +9,13 @@ import type { Transaction } from "../../store/unit-of-work.js";
 import { DAY_MS } from "../../time/clock.js";
 import type { Ids } from "../../time/ids.js";
 import { bleachCautions } from "../cautions.js";
+import type { InstructionText } from "../instructions.js";
 import {
 	type Answered,
 	type Brief,
 	type DueSubject,
 	DutyKind,
-	type Instructions,
+	type Guidance,
 	type Moment,
 	type Opening,
 	type Overtaken,
@@ -72,37 +73,22 @@ export class DiscardJar extends DutyKind {
 		});
 	}
 
-	instructions(brief: Brief): Instructions {
-		const code = brief["code"] ?? "the task's code";
-		const isWeak = `Jar ${brief["jar"]} holds ${brief["heldMl"]} mL of about ${brief["strengthGPerL"]} g/L`;
+	guidance(brief: Brief): Guidance {
 		if (brief["what"] === "pour away")
 			return {
-				why:
-					brief["because"] === "not used up"
-						? `${isWeak}; it was set aside for surfaces and should have been used up by now.`
-						: `${isWeak}: too weak for every use, from drinking water to floors.`,
-				steps: [
-					"Put on gloves and glasses, and work where air moves.",
-					"Pour it with a bucket of water onto bare ground, away from wells, water, plants, animals and people; never into a latrine with urine or acid cleaner.",
-					"Rinse the jar three times, and let it dry with its lid off in the shade.",
-					"Take the old label off, so that nobody doses by it.",
-				],
+				why: brief["because"] === "not used up" ? "discard.why.notUsedUp" : "discard.why.useless",
+				steps: ["discard.gloves", "discard.pour", "discard.rinse", "discard.label"],
 				cautions: bleachCautions(),
-				answerWith: `${code} DONE when it is poured away. Or: ${code} can't`,
+				answerWith: "discard.answer",
+				asks: { done: true },
 			};
+		const reasons: Readonly<Record<string, InstructionText>> = { chlorate: "discard.why.chlorate", "too old": "discard.why.old" };
 		return {
-			why:
-				brief["because"] === "chlorate"
-					? `${isWeak}; it has aged so much that a full dose would bring ${brief["chlorateMgPerL"]} mg/L of chlorate, more than ${brief["limitMgPerL"]} mg/L. It still cleans surfaces.`
-					: `${isWeak}: too ${brief["because"] === "too old" ? "old" : "weak"} for drinking water. It still cleans surfaces.`,
-			steps: [
-				`Write on the jar, large: SURFACES ONLY, NOT FOR DRINKING WATER. Cross out the old label.`,
-				`For ${USES[String(brief["use"])] ?? "surfaces"}: put ${brief["waterL"]} L of water into a plastic bucket first, then ${brief["bleachMl"]} mL from this jar.`,
-				`Clean with soap and rinse first; then wet with this solution and leave it for ${brief["contactMinutes"]} minutes. Make it new every day.`,
-				`Use the jar up within ${brief["days"]} days. Dose drinking water from another jar.`,
-			],
-			cautions: bleachCautions("Never spray it at people; rinse steel after the contact time."),
-			answerWith: `${code} DONE when it is relabelled. Or: ${code} can't`,
+			why: reasons[String(brief["because"])] ?? "discard.why.weak",
+			steps: ["surfaces.label", "surfaces.mix", "surfaces.wet", "surfaces.within"],
+			cautions: bleachCautions("caution.neverSpray"),
+			answerWith: "surfaces.answer",
+			asks: { done: true },
 		};
 	}
 
@@ -163,12 +149,6 @@ export class DiscardJar extends DutyKind {
 		};
 	}
 }
-
-const USES: Readonly<Record<string, string>> = {
-	floorsAndLatrines: "floors and latrines",
-	touchedSurfaces: "handles, tables and what many hands touch",
-	homeSurfaces: "surfaces at home",
-};
 
 function endOf(jar: Jar, { nowMs, policy }: Moment): EndOfUse | undefined {
 	if (!jar.forecast || jar.state === "empty" || jar.state === "discarded" || jar.heldMl <= 0) return undefined;

@@ -8,12 +8,13 @@ import { runOnIfWeak } from "../../generators/tested-run.js";
 import type { Transaction } from "../../store/unit-of-work.js";
 import type { Ids } from "../../time/ids.js";
 import { makingCautions } from "../cautions.js";
+import type { InstructionText } from "../instructions.js";
 import {
 	type Answered,
 	type Brief,
 	type DueSubject,
 	DutyKind,
-	type Instructions,
+	type Guidance,
 	type Moment,
 	type Opening,
 	type Postponement,
@@ -52,20 +53,24 @@ export class FindFault extends DutyKind {
 		});
 	}
 
-	instructions(brief: Brief): Instructions {
-		const code = brief["code"] ?? "the task's code";
+	guidance(brief: Brief): Guidance {
 		const order = [brief["cause1"], brief["cause2"], brief["cause3"]] as FaultCause[];
+		const reasons: Readonly<Record<string, InstructionText>> = {
+			"no gas": "fault.why.noGas",
+			"weak again": "fault.why.weakAgain",
+		};
 		return {
-			why: `${reasonText(brief)} Likeliest cause: ${order.map((cause) => `${cause} ${brief[`${cause}Percent`]} %`).join(", ")}.`,
-			steps: [
-				...order.map((cause) => `${STEPS[cause]} What is known: ${brief[`${cause}Evidence`]}.`),
-				"Mend the first thing that is wrong and look no further; the next batch shows whether it was that.",
-			],
-			cautions: makingCautions(
-				"Descale with vinegar, or 20 g of citric acid in 1 L of water, never stronger: empty the vessel and rinse it and the electrode with clean water before and after. Acid on bleach gives off poisonous chlorine gas.",
-				"Never scrape or sand an electrode, and never swap plus and minus: its coating comes off.",
-			),
-			answerWith: `${code} and one number: ${FINDINGS.map(({ number, found }) => `${number} ${found}`).join("; ")}; 0 nothing found. Or: ${code} can't`,
+			why: reasons[String(brief["reason"])] ?? "fault.why.veryWeak",
+			steps: [...order.map((cause) => `fault.${cause}` as const), "fault.mendFirst"],
+			cautions: makingCautions("caution.descale", "caution.neverScrape"),
+			answerWith: "fault.answer",
+			also: Object.fromEntries(order.map((cause, at) => [`percent${at + 1}`, brief[`${cause}Percent`] as number])),
+			asks: {
+				choices: [
+					...FINDINGS.map(({ number }) => ({ value: String(number), text: `fault.found.${number}` as const })),
+					NOTHING_FOUND,
+				],
+			},
 		};
 	}
 
@@ -124,22 +129,7 @@ export class FindFault extends DutyKind {
 	}
 }
 
-const STEPS: Readonly<Record<FaultCause, string>> = {
-	battery:
-		"Battery: read its voltage at rest (6 hours without load or charger): under 12.2 V it is less than half full, charge it until it is full. If it was charged and is flat again after one run, it is worn out: put in another.",
-	electrode:
-		"Electrode: take it out, rinse it, look at it in daylight. White crust: lay it in vinegar for an hour, rinse. Bare metal or a broken lead: put in a new one.",
-	salt: "Salt: weigh the dry salt for one batch on the scale, and measure the water with the marked vessel; wet or coarse salt weighs less than it seems.",
-};
-
-function reasonText(brief: Brief): string {
-	const generator = `Generator ${brief["generator"]}`;
-	if (brief["reason"] === "no gas") return `${generator} ran and no bubbles were seen at its electrode.`;
-	const batch = `jar ${brief["jar"]} is at ${brief["strengthGPerL"]} g/L`;
-	return brief["reason"] === "weak again"
-		? `${generator} was run on and its bleach is still weak: ${batch}.`
-		: `${generator} made very weak bleach: ${batch}, and running on would take ${brief["minutes"]} minutes.`;
-}
+const NOTHING_FOUND = { value: "0", text: "fault.found.0" } as const;
 
 function briefOf(fault: Fault): Brief {
 	const { generator } = fault.facts;

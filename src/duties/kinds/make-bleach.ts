@@ -13,7 +13,7 @@ import {
 	type Brief,
 	type DueSubject,
 	DutyKind,
-	type Instructions,
+	type Guidance,
 	type Moment,
 	type Opening,
 	type Overtaken,
@@ -87,31 +87,21 @@ export class MakeBleach extends DutyKind {
 		return plans;
 	}
 
-	instructions(brief: Brief): Instructions {
-		const code = brief["code"] ?? "the task's code";
+	guidance(brief: Brief): Guidance {
 		if (brief["shortage"] === "yes")
 			return {
-				why: `${brief["generator"]} is out of service and no other generator can be reached: ${brief["litres"]} L of bleach are missing, and the first households have none from ${brief["outOn"]} on.`,
-				steps: [
-					"Call the operator: what is broken, and when will it work again?",
-					"Ask for bleach from another area or a shop; tell how strong it is, or test it before it is given out.",
-					"Tell the volunteers whose stock ends first which water treatment comes in its place: boiling, chlorine tablets, filters.",
-				],
+				why: "make.shortage.why",
+				steps: ["make.shortage.call", "make.shortage.find", "make.shortage.tell"],
 				cautions: makingCautions(),
-				answerWith: `${code} DONE when bleach is on its way. Or: ${code} can't`,
+				answerWith: "make.shortage.answer",
+				asks: { done: true },
 			};
 		return {
-			why: `${brief["volunteers"]} volunteers will want ${brief["wantedL"]} L by ${brief["byOn"]}; ${brief["standingL"]} L of the planned strength stand at the point, which keeps ${brief["reserveL"]} L.`,
-			steps: [
-				"Put on gloves and glasses; work where air moves, without any flame.",
-				`For each of ${brief["runs"]} runs: measure ${brief["waterPerRunL"]} L of clean water and ${brief["saltPerRunG"]} g of salt, and stir until nothing is left at the bottom.`,
-				`Run the generator for ${brief["minutesPerRun"]} minutes a run at ${brief["currentA"]} A: about ${brief["chargePerRunAh"]} Ah of the battery each.`,
-				`Test each run with ${brief["dropsPerRun"]} drops of reagent, and write strength and day on the jar.`,
-				`In all: ${brief["saltG"]} g of salt, ${brief["waterL"]} L of water, ${brief["minutes"]} minutes, ${brief["chargeAh"]} Ah, ${brief["reagentDrops"]} drops of reagent.`,
-				"Close the jars, put them into the shade at the production point, and send the record of each run if you keep one.",
-			],
+			why: "make.why",
+			steps: ["make.gloves", "make.brine", "make.run", "make.test", "make.total", "make.store"],
 			cautions: makingCautions(),
-			answerWith: `${code} DONE when ${brief["litres"]} L are made, or ${code} and the litres that were made. Or: ${code} can't`,
+			answerWith: "make.answer",
+			asks: { number: "litres", planned: Number(brief["litres"]), done: true },
 		};
 	}
 

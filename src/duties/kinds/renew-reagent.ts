@@ -11,7 +11,7 @@ import {
 	type Brief,
 	type DueSubject,
 	DutyKind,
-	type Instructions,
+	type Guidance,
 	type Moment,
 	type Opening,
 	type Overtaken,
@@ -67,21 +67,13 @@ export class RenewReagent extends DutyKind {
 		return noLongerDue(this, tx, due, moment, "the lot was renewed or used up");
 	}
 
-	instructions(brief: Brief): Instructions {
-		const code = brief["code"] ?? "the task's code";
+	guidance(brief: Brief): Guidance {
 		return {
-			why:
-				brief["reason"] === "opened"
-					? `Reagent lot ${brief["lot"]} of the ${brief["kit"]} was opened on ${brief["openedOn"]}; opened reagent is trusted for ${brief["openedDays"]} days, until ${brief["useUntilOn"]}.`
-					: `Reagent lot ${brief["lot"]} of the ${brief["kit"]} expires on ${brief["expiresOn"]}; old reagent reads too low or shows no colour.`,
-			steps: [
-				`Fetch one new pack of reagent for the ${brief["kit"]} from the store or from your supervisor.`,
-				"Look at it: foil whole, not discoloured, and an expiry date that lies in the future.",
-				"Write on the pack the day on which you open it.",
-				"Keep it dry, out of the sun and under 30 °C; give the old pack back, don't use the two side by side.",
-			],
-			cautions: bleachCautions("Don't touch the reagent with the fingers, and keep it away from food and children."),
-			answerWith: `${code} done when you have it; or ${code} and its year and month of expiry, like ${code} 2806 for June 2028. Or: ${code} can't`,
+			why: brief["reason"] === "opened" ? "renew.why.opened" : "renew.why.expires",
+			steps: ["renew.fetch", "renew.look", "renew.write", "renew.keep"],
+			cautions: bleachCautions("caution.noFingers"),
+			answerWith: "renew.answer",
+			asks: { number: "expiry", done: true },
 		};
 	}
 

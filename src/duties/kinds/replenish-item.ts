@@ -9,7 +9,7 @@ import {
 	type Brief,
 	type DueSubject,
 	DutyKind,
-	type Instructions,
+	type Guidance,
 	type Moment,
 	type Opening,
 	type Overtaken,
@@ -49,23 +49,18 @@ export class ReplenishItem extends DutyKind {
 		return noLongerDue(this, tx, due, moment, "there is enough of it again");
 	}
 
-	instructions(brief: Brief): Instructions {
-		const code = brief["code"] ?? "the task's code";
-		const why =
-			brief["because"] === "expires"
-				? `${brief["item"]} (${brief["kind"]}) expires on ${brief["expiresOn"]}; ${brief["held"]} ${brief["unit"]} are left.`
-				: `${brief["held"]} ${brief["unit"]} of ${brief["item"]} (${brief["kind"]}) are left; at ${brief["reorderAt"]} it is got anew, so that it lasts until it has come.`;
+	guidance(brief: Brief): Guidance {
+		const isExpiring = brief["because"] === "expires";
 		return {
-			why,
+			why: isExpiring ? "replenish.why.expires" : "replenish.why.low",
 			steps: [
-				`Get ${brief["quantity"]} ${brief["unit"]} of ${brief["kind"]}, up to ${brief["orderUpTo"]} in all.`,
-				brief["kind"] === "salt"
-					? "Take plain salt without iodine or anti-caking agent where there is any; keep it dry."
-					: "Look at the date on the pack, and write down the day on which it was got.",
-				...(brief["because"] === "expires" ? ["Put what has expired aside: it isn't used for measuring any more."] : []),
+				"replenish.get",
+				brief["kind"] === "salt" ? "replenish.salt" : "replenish.date",
+				...(isExpiring ? (["replenish.aside"] as const) : []),
 			],
 			cautions: bleachCautions(),
-			answerWith: `${code} DONE when ${brief["quantity"]} ${brief["unit"]} have come, or ${code} and how much has come. Or: ${code} can't`,
+			answerWith: "replenish.answer",
+			asks: { number: "pieces", planned: Number(brief["quantity"]), unit: String(brief["unit"]), done: true },
 		};
 	}
 

@@ -2,12 +2,14 @@ import { InputError } from "../../errors/errors.js";
 import { record } from "../../ledger/ledger.js";
 import type { Policy } from "../../programme/policy.js";
 import { rounded } from "../../science/rounded.js";
+import { doseWasTold } from "../../stock/dose-told.js";
 import { RETEST } from "../../stock/due-work.js";
 import type { Forecast } from "../../stock/forecast.js";
 import { refreshForecasts } from "../../stock/forecasts.js";
 import { kitNamed, scaleOf } from "../../stock/kits.js";
 import type { Calendars } from "../../stock/places.js";
-import { keepStrengthTest, roundedFigures } from "../../stock/strength-tests.js";
+import { roundedFigures } from "../../stock/rounded-figures.js";
+import { keepStrengthTest } from "../../stock/strength-tests.js";
 import { among, placeholders } from "../../store/sql.js";
 import type { Transaction } from "../../store/unit-of-work.js";
 import { DAY_MS } from "../../time/clock.js";
@@ -16,13 +18,14 @@ import { localDateOf } from "../../time/local.js";
 import { keeperDoseLine } from "../../water/keeper-doses.js";
 import { afterStrengthTest } from "../after-test.js";
 import { bleachCautions } from "../cautions.js";
+import type { InstructionText } from "../instructions.js";
 import {
 	type Answered,
 	type Brief,
 	type Coming,
 	type DueSubject,
 	DutyKind,
-	type Instructions,
+	type Guidance,
 	type Moment,
 	type Opening,
 	type Overtaken,
@@ -101,26 +104,17 @@ export class RetestStoredBleach extends DutyKind {
 		return rows.map(({ jar, ...row }) => ({ ...row, text: "retest.coming", fill: { jar } }));
 	}
 
-	instructions(brief: Brief): Instructions {
+	guidance(brief: Brief): Guidance {
+		const reasons: Readonly<Record<string, InstructionText>> = {
+			contradicted: "retest.why.contradicted",
+			"longest time": "retest.why.longest",
+		};
 		return {
-			why:
-				brief["reason"] === "contradicted"
-					? `The last reading of jar ${brief["jar"]} doesn't fit what was believed of it: a fresh sample says which is right. It isn't dosed by until then.`
-					: brief["reason"] === "longest time"
-						? `Jar ${brief["jar"]} is ${brief["days"]} days old and hasn't been tested for the longest time that the programme allows.`
-						: `Jar ${brief["jar"]} is ${brief["days"]} days old; the chance that it is too weak has reached ${brief["chancePercent"]} %.`,
-			steps: [
-				"Put on gloves and glasses, and work in the shade where air moves.",
-				`Shake the jar gently, take ${brief["sampleMl"]} mL of bleach with the syringe.`,
-				`Put it into a clean plastic vessel and fill up with clean, unchlorinated water to ${brief["waterL"]} L in all. Stir with a plastic spoon.`,
-				"Rinse the syringe and the test tube three times with water; rinse the tube once with the mixture.",
-				"Fill the tube with the mixture, add the reagent, close, shake, and compare the colour at once in daylight.",
-				"Pour the tested mixture away; close the jar and put it back into the shade.",
-			],
-			cautions: bleachCautions(
-				"No colour in a sample of strong bleach can mean that the colour was bleached away: dilute more and test again.",
-			),
-			answerWith: `${brief["code"] ?? "the task's code"} and the number of the colour that comes nearest: ${brief["scale"]}. Or: ${brief["code"] ?? "the code"} can't`,
+			why: reasons[String(brief["reason"])] ?? "retest.why.chance",
+			steps: ["retest.gloves", "retest.sample", "retest.mix", "retest.rinse", "retest.read", "retest.pour"],
+			cautions: bleachCautions("caution.bleachedAway"),
+			answerWith: "retest.answer",
+			asks: { number: "colour", scale: String(brief["scale"]) },
 		};
 	}
 
@@ -145,6 +139,7 @@ export class RetestStoredBleach extends DutyKind {
 			madeUpToL: Number(task.brief["waterL"]),
 		};
 		let forecast: Forecast | undefined;
+		let isBackInUse = false;
 		try {
 			const test = {
 				batchId: task.subjectId,
@@ -157,7 +152,7 @@ export class RetestStoredBleach extends DutyKind {
 			};
 			const kept = await keepStrengthTest(tx, test, { ids: this.ids, calendars: this.calendars, policy });
 			await afterStrengthTest(tx, this.ids, kept.test, { nowMs, policy });
-			forecast = kept.forecast;
+			({ forecast, isBackInUse } = kept);
 		} catch (error) {
 			if (!(error instanceof InputError) || error.code !== "out-of-scale") throw error;
 			return refused("reply.outOfScale", { scale: scaleOf(kitNamed(how.kit)), example: `${task.code} 3` });
@@ -167,7 +162,7 @@ export class RetestStoredBleach extends DutyKind {
 			accepted: true,
 			state: "done",
 			outcome: { reading: answer.reading, ...roundedFigures(forecast) },
-			tell: await this.told(tx, task, forecast, policy, nowMs),
+			tell: await this.told(tx, task, forecast, isBackInUse, { policy, nowMs }),
 			...supervisorTold(task, forecast),
 			nextDueAtMs: forecast.retestAtMs,
 		};
@@ -190,19 +185,25 @@ export class RetestStoredBleach extends DutyKind {
 		tx: Transaction,
 		task: TaskRow,
 		forecast: Forecast,
-		policy: Policy,
-		nowMs: number,
+		isBackInUse: boolean,
+		{ policy, nowMs }: Moment,
 	): Promise<Answered["tell"]> {
 		const jar = String(task.brief["jar"]);
 		const figures = { jar, ...roundedFigures(forecast) };
 		if (forecast.contradiction)
 			return { text: forecast.contradiction.inARow === 1 ? "jar.contradicts" : "jar.setAside", fill: figures, urgent: true };
 		if (forecast.verdict === "weak" || forecast.verdict === "too old") return { text: "jar.weak", fill: figures, urgent: true };
-		const doses = await keeperDoseLine(tx, task.subjectId, forecast.now, policy, nowMs);
+		const [jarRow] = await tx.query<{ setAsideUntilMs: number | null }>("SELECT set_aside_until_ms FROM batch WHERE id = $1", [
+			task.subjectId,
+		]);
+		// It bears a label for surfaces: no dose is told from it until a test has settled that it is strong.
+		const isSetAside = jarRow?.setAsideUntilMs != null;
+		const doses = isSetAside ? undefined : await keeperDoseLine(tx, task.subjectId, forecast.now, policy, nowMs);
 		if (doses === undefined || forecast.retestAtMs === null) return { text: "jar.testFirst", fill: figures, urgent: false };
+		await doseWasTold(tx, task.subjectId, forecast.now.medianGPerL, forecast, policy, nowMs);
 		const [area] = await tx.query<{ timeZone: string }>("SELECT time_zone FROM area WHERE id = $1", [task.areaId]);
 		return {
-			text: "dose.told",
+			text: isBackInUse ? "jar.backInUse" : "dose.told",
 			fill: { ...figures, doses, nextTestOn: localDateOf(forecast.retestAtMs, area?.timeZone ?? "UTC") },
 			urgent: false,
 		};
@@ -217,6 +218,12 @@ function supervisorTold(task: TaskRow, forecast: Forecast): Pick<Answered, "tell
 	return { tellSupervisor: { text: "jar.weak.supervisor", fill, urgent: false } };
 }
 
+/** Where it isn't the chance of being too weak: how the brief names it. */
+const BRIEF_REASONS: Readonly<Partial<Record<Forecast["retestReason"], string>>> = {
+	longestTime: "longest time",
+	calendar: "longest time",
+};
+
 const isOver = ({ state }: Pick<DueJar, "state">): boolean => state === "discarded" || state === "empty";
 
 function openingOf(subject: DueSubject, jar: DueJar, forecast: Forecast, policy: Policy, scale: string): Opening {
@@ -230,12 +237,14 @@ function openingOf(subject: DueSubject, jar: DueJar, forecast: Forecast, policy:
 		...(contradicted && { text: "retest.fresh" }),
 		why: contradicted
 			? "the last reading contradicts what was believed"
-			: `chance under ${policy.usableLimitGPerL} g/L reached ${chancePercent} % after ${days} days (${forecast.retestReason})`,
+			: forecast.retestReason === "calendar"
+				? `${policy.retestEveryDays} days after its making or its last test`
+				: `chance under ${policy.usableLimitGPerL} g/L reached ${chancePercent} % after ${days} days (${forecast.retestReason})`,
 		brief: {
 			jar: jar.code,
 			days,
 			chancePercent,
-			reason: contradicted ? "contradicted" : forecast.retestReason === "longestTime" ? "longest time" : "chance",
+			reason: contradicted ? "contradicted" : (BRIEF_REASONS[forecast.retestReason] ?? "chance"),
 			strengthGPerL: rounded(figures.medianGPerL, 1),
 			lowGPerL: rounded(figures.lowGPerL, 1),
 			highGPerL: rounded(figures.highGPerL, 1),

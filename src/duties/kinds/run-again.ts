@@ -1,8 +1,11 @@
 import { batteryFacts } from "../../generators/battery-facts.js";
 import { asBattery, batteryState } from "../../generators/battery-state.js";
 import { RUN_AGAIN } from "../../generators/due-kinds.js";
-import { batchesOfRuns, type WeakBatch, weakOnes } from "../../generators/further.js";
+import { type BatchOfRun, batchesOfRuns, type WeakBatch, weakOnes } from "../../generators/further.js";
+import { isStorable, strengthRunOn } from "../../generators/product.js";
+import type { GeneratorRow } from "../../generators/rows.js";
 import { recordRun } from "../../generators/runs.js";
+import type { Policy } from "../../programme/policy.js";
 import { batteryForRun } from "../../science/battery.js";
 import { dilutionAirM3, hydrogenL } from "../../science/hydrogen.js";
 import type { Forecast } from "../../stock/forecast.js";
@@ -10,12 +13,13 @@ import type { BatchParts } from "../../stock/register.js";
 import { only, type Transaction } from "../../store/unit-of-work.js";
 import { MINUTE_MS } from "../../time/clock.js";
 import { makingCautions } from "../cautions.js";
+import type { InstructionText } from "../instructions.js";
 import {
 	type Answered,
 	type Brief,
 	type DueSubject,
 	DutyKind,
-	type Instructions,
+	type Guidance,
 	type Moment,
 	type Opening,
 	type Overtaken,
@@ -78,22 +82,13 @@ export class RunAgain extends DutyKind {
 		return noLongerDue(this, tx, due, moment, "the batch is strong enough, gone, or its generator is out of service");
 	}
 
-	instructions(brief: Brief): Instructions {
-		const code = brief["code"] ?? "the task's code";
+	guidance(brief: Brief): Guidance {
 		return {
-			why: `Jar ${brief["jar"]} is at ${brief["strengthGPerL"]} g/L, under the ${brief["weakUnderGPerL"]} g/L that a new batch must have. It lacks ${brief["missingChlorineG"]} g of chlorine to ${brief["targetGPerL"]} g/L; at ${brief["currentA"]} A and ${brief["efficiencyPercent"]} % efficiency that takes ${brief["minutes"]} minutes.`,
-			steps: [
-				`Pour all ${brief["volumeL"]} L of jar ${brief["jar"]} back into the vessel of generator ${brief["generator"]}; add no salt and no water.`,
-				powerStep(brief),
-				`Put the electrode in, connect red to plus and black to minus, switch on and run for ${brief["minutes"]} minutes at about ${brief["currentA"]} A. Bubbles must rise; if none do, stop.`,
-				"Switch off first, then disconnect. Take the electrode out and rinse it with clean water.",
-				"Stir with a plastic spoon, fill the jar again, write the date and time on it, and put it into the shade.",
-				"Test the jar when you are asked; until then nobody doses drinking water from it.",
-			],
-			cautions: makingCautions(
-				`These minutes give off about ${brief["hydrogenL"]} L of hydrogen: leave the lid open, and work where the air of a large room (${brief["airM3"]} m³) passes.`,
-			),
-			answerWith: `${code} done, or ${code} and the minutes that it really ran. Or: ${code} can't`,
+			why: "run.why",
+			steps: ["run.pourBack", powerStep(brief), "run.run", "run.off", "run.jar", "run.test"],
+			cautions: makingCautions("caution.air"),
+			answerWith: "run.answer",
+			asks: { number: "minutes", planned: Number(brief["minutes"]), done: true },
 		};
 	}
 
@@ -102,14 +97,21 @@ export class RunAgain extends DutyKind {
 		const batch = (await batchesOfRuns(tx, "run", [task.subjectId])).get(task.subjectId);
 		if (!batch || batch.batchState === "discarded") return { ...refused("reply.closed", {}), accepted: true };
 		const endedAtMs = answer.kind === "reading" ? answer.takenAtMs : moment.nowMs;
-		// Nobody can have run it for longer than it has stood since its last run.
-		const most = Math.min(MOST_MINUTES, Math.floor((endedAtMs - batch.lastEndedAtMs) / MINUTE_MS));
+		// Nobody can have run it for longer than the generator has stood since its last run, whatever that filled.
+		const [last] = await tx.query<{ endedAtMs: number | null }>(
+			"SELECT MAX(ended_at_ms) AS ended_at_ms FROM generator_run WHERE generator_id = $1",
+			[batch.generatorId],
+		);
+		const lastEndedAtMs = Math.max(batch.lastEndedAtMs, last?.endedAtMs ?? 0);
+		const most = Math.min(MOST_MINUTES, Math.floor((endedAtMs - lastEndedAtMs) / MINUTE_MS));
 		const minutes = Number(answer.kind === "reading" ? answer.reading : task.brief["minutes"]);
 		if (!(Number.isInteger(minutes) && minutes >= 1 && minutes <= most))
 			return refused("reply.outOfScale", {
 				scale: `1-${Math.max(1, most)}`,
 				example: `${task.code} ${Math.max(1, Math.min(most, 20))}`,
 			});
+		const impossible = await impossibleBy(tx, batch, minutes, moment.policy);
+		if (impossible) return impossible;
 		await recordRun(
 			tx,
 			this.parts,
@@ -143,6 +145,21 @@ export class RunAgain extends DutyKind {
 	}
 }
 
+/**
+ * Most of the batch is gone by the books, so that the minutes would have made of the rest what can't be: the litres are wrong, or the
+ * minutes. Nothing is put on file before somebody has said which.
+ */
+async function impossibleBy(tx: Transaction, batch: BatchOfRun, minutes: number, policy: Policy): Promise<Answered | undefined> {
+	const generator = only(await tx.query<GeneratorRow & object>("SELECT * FROM generator WHERE id = $1", [batch.generatorId]));
+	const { volumeL, forecast } = batch;
+	if (!forecast) return undefined;
+	const run = { startedAtMs: 0, endedAtMs: minutes * MINUTE_MS, currentA: null, gasSeen: null, volumeL };
+	const { strengthGPerL } = strengthRunOn(forecast.now, run, generator, policy);
+	if (volumeL > 0 && isStorable(strengthGPerL)) return undefined;
+	const litres = Math.round(volumeL * 100) / 100;
+	return refused("run.impossible", { jar: batch.batchCode, litres, minutes });
+}
+
 function figuresOf(batch: WeakBatch, targetGPerL: number, weakUnderGPerL: number): Brief {
 	const { generator } = batch.facts;
 	const chargeAh = (batch.currentA * batch.minutes) / 60;
@@ -163,10 +180,9 @@ function figuresOf(batch: WeakBatch, targetGPerL: number, weakUnderGPerL: number
 	};
 }
 
-function powerStep(brief: Brief): string {
-	if (brief["battery"] === undefined) return "See that the power source will last that long.";
-	const lasts = brief["batteryLasts"] === "enough" ? "holds enough for it" : "may not last: charge it first, until it is full";
-	return `Battery ${brief["battery"]} ${lasts}.`;
+function powerStep(brief: Brief): InstructionText {
+	if (brief["battery"] === undefined) return "run.power";
+	return brief["batteryLasts"] === "enough" ? "run.battery.enough" : "run.battery.charge";
 }
 
 async function expectedNow(tx: Transaction, batchId: string): Promise<number> {

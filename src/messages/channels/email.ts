@@ -6,6 +6,8 @@ import { type Delivery, Notifier, type Outgoing } from "../notifier.js";
 /** What the mail library says of a failure: its own code, and the server's reply where there was one. */
 interface MailFailure {
 	readonly code?: string;
+	/** That of what lies behind it: whether the name wasn't found, nobody listened, or nobody vouches for the server. */
+	readonly originalCode?: string;
 	readonly responseCode?: number;
 	readonly response?: string;
 }
@@ -34,18 +36,22 @@ export class EmailNotifier extends Notifier {
 			connectionTimeout: timeoutMs,
 			greetingTimeout: timeoutMs,
 			socketTimeout: timeoutMs,
+			// When a message goes again is decided elsewhere, where it is counted.
+			maxRequeues: 0,
 			disableFileAccess: true,
 			disableUrlAccess: true,
 		});
 	}
 
-	async send(message: Outgoing): Promise<Delivery> {
+	async send(message: Outgoing, signal: AbortSignal): Promise<Delivery> {
 		const to = message.recipient.email;
 		if (to === null) return { kind: "refused", reason: "the person has no e-mail address", forGood: true };
 		const messageId = this.idOf(message.idempotencyKey);
 		const { from, fromName, replyTo, subject } = this.settings;
 		try {
 			await this.transport.sendMail({
+				// Left to itself it would go on in a queue of the package, or hold its connection for as long as a server trickles.
+				signal,
 				from: { name: fromName, address: from },
 				to: { name: "", address: to },
 				...(replyTo ? { replyTo } : {}),
@@ -69,7 +75,7 @@ export class EmailNotifier extends Notifier {
 	}
 
 	override async close(): Promise<void> {
-		this.transport.close();
+		this.transport.close({ force: true });
 	}
 
 	/** The same at every try, so that a mailbox may know the repeat. Source: RFC 5322 (2008), section 3.6.4 */
@@ -83,10 +89,12 @@ export class EmailNotifier extends Notifier {
  * A reply of 5yz to address or text is for good, 4yz is for now; so is whatever isn't the message's own.
  * Source: RFC 5321 (2008), section 4.2.1
  */
-function refusalOf({ code, responseCode, response }: MailFailure, to: string): Delivery {
+function refusalOf({ code, originalCode, responseCode, response }: MailFailure, to: string): Delivery {
 	const isOfTheMessage = OF_THE_MESSAGE.has(code ?? "") && responseCode !== undefined && responseCode >= 500;
 	const words = response?.replaceAll(to, "[address]").replace(/^\d{3}[ -]?/, "") ?? "";
 	const reason =
-		responseCode === undefined ? `the mail server can't be reached (${code ?? "unknown"})` : `SMTP ${responseCode} ${words}`;
+		responseCode === undefined
+			? `the mail server can't be reached (${originalCode ?? code ?? "unknown"})`
+			: `SMTP ${responseCode} ${words}`;
 	return { kind: "refused", reason: reason.trim().slice(0, 200), forGood: isOfTheMessage };
 }

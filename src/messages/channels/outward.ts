@@ -1,6 +1,6 @@
 import { type LookupAddress, type LookupAllOptions, lookup as systemLookup } from "node:dns";
 import { isIP } from "node:net";
-import { Agent, buildConnector, fetch } from "undici";
+import type { Agent, buildConnector } from "undici";
 import { InputError } from "../../errors/errors.js";
 import type { PrivateAddresses } from "../../settings/private-addresses.js";
 import { isPrivate, isWithin, rangesOf } from "./private-ranges.js";
@@ -18,7 +18,8 @@ export type Lookup = (
  * connection is made to, so that a name which leads elsewhere the second time it is asked for gains nothing. Redirects aren't followed.
  */
 export class Outward {
-	private readonly agent: Agent;
+	private readonly lookup: ReturnType<Outward["checked"]>;
+	private agent: Promise<Agent> | undefined;
 	private readonly hosts: ReadonlySet<string>;
 	private readonly ranges;
 
@@ -33,20 +34,14 @@ export class Outward {
 		const named = typeof rule === "string" ? [] : rule;
 		this.hosts = new Set(named.filter((part) => isIP(part.split("/")[0] ?? "") === 0));
 		this.ranges = rangesOf(named.filter((part) => !this.hosts.has(part)));
-		const connect = buildConnector({ lookup: this.checked(lookup) as never });
-		this.agent = new Agent({
-			connect: (options, done) => {
-				// The address of a URL may be an IP address already, for which no name is looked up.
-				const host = options.hostname.replace(/^\[|\]$/g, "");
-				if (isIP(host) !== 0 && !this.mayCall(host, host)) return done(refusal(), null);
-				connect(options, done);
-			},
-		});
+		this.lookup = this.checked(lookup);
 	}
 
 	/** @returns the answer, a redirect as it is; throws what made the connection fail */
 	async fetch(url: URL | string, request: RequestInit): Promise<Response> {
-		const own = { ...request, redirect: "manual", dispatcher: this.agent } as never;
+		const { fetch } = await client();
+		this.agent ??= this.newAgent();
+		const own = { ...request, redirect: "manual", dispatcher: await this.agent } as never;
 		return (await fetch(url, own)) as unknown as Response;
 	}
 
@@ -62,7 +57,20 @@ export class Outward {
 	}
 
 	async close(): Promise<void> {
-		await this.agent.destroy();
+		await (await this.agent)?.destroy();
+	}
+
+	private async newAgent(): Promise<Agent> {
+		const { Agent, buildConnector } = await client();
+		const connect = buildConnector({ lookup: this.lookup as never });
+		return new Agent({
+			connect: (options: buildConnector.Options, done: buildConnector.Callback) => {
+				// The address of a URL may be an IP address already, for which no name is looked up.
+				const host = options.hostname.replace(/^\[|\]$/g, "");
+				if (isIP(host) !== 0 && !this.mayCall(host, host)) return done(refusal(), null);
+				connect(options, done);
+			},
+		});
 	}
 
 	private mayCall(host: string, address: string): boolean {
@@ -95,3 +103,6 @@ function refusal(): InputError {
 		"The address leads into a private network, which JARWATCH_PRIVATE_ADDRESSES doesn't allow.",
 	);
 }
+
+/** Read at the first request: a start needn't wait for it. */
+const client = () => import("undici");

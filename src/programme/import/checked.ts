@@ -194,12 +194,12 @@ function writtenOf(value: unknown): string {
 	return value === null || value === undefined ? "" : String(value);
 }
 
-/** @returns what suggests the nearest code of a table; a table's codes are read once, when the first is asked for */
+/** @returns what suggests the nearest code that may be named; they are read once, when the first is asked for */
 function suggestionsFrom(query: Query): (to: Reference, code: string) => Promise<string> {
 	const known = new Map<string, Promise<string[]>>();
-	return async ({ table }, code) => {
-		const codes = known.get(table) ?? codesOf(query, table);
-		known.set(table, codes);
+	return async (to, code) => {
+		const codes = known.get(to.select) ?? codesOf(query, to);
+		known.set(to.select, codes);
 		return suggestion(code, await codes);
 	};
 }

@@ -15,6 +15,7 @@ import type { Query } from "./references.js";
 import { type ImportReport, Problems } from "./report.js";
 import { RowsSetAside } from "./set-aside.js";
 import { type Source, type Spool, spooled } from "./spool.js";
+import { entriesOf } from "./told.js";
 import { type Branch, branchOf, storedBranches, treeProblems } from "./tree.js";
 import { type Tally, writeParents, writeRows } from "./write.js";
 
@@ -74,6 +75,11 @@ export class Importer {
 		for (const name of Object.keys(settings.afterWriting ?? {}))
 			if (!this.kinds.has(name))
 				throw new DefectError(`something is to follow the import of "${name}", which isn't a kind of import`);
+	}
+
+	/** Names of the kinds there are, each after those that it refers to. */
+	get kindNames(): readonly string[] {
+		return [...this.kinds.keys()];
 	}
 
 	/**
@@ -150,7 +156,7 @@ export class Importer {
 			const ids: string[] = [];
 			const writing = this.settings.writing?.[kind.name];
 			if (writing) Object.assign(tally, await writing(tx, rows.chunks(), { actor: options.actor ?? "import", nowMs }));
-			else for await (const chunk of rows.chunks()) ids.push(...(await writeRows(tx, kind, chunk, () => this.ids.next(), tally)));
+			else for await (const chunk of rows.chunks()) ids.push(...(await this.writtenAndTold(tx, task, fileId, chunk, tally)));
 			if (kind.tree) for await (const chunk of rows.chunks()) await writeParents(tx, kind, chunk);
 			const after = this.settings.afterWriting?.[kind.name];
 			if (after) for (let from = 0; from < ids.length; from += CHUNK_ROWS) await after(tx, ids.slice(from, from + CHUNK_ROWS));
@@ -165,6 +171,19 @@ export class Importer {
 			await record(tx, this.ids, [{ ...entry, detail }]);
 			return { kind: kind.name, state: "imported", rows: count, ...tally, problems: [], more: 0 };
 		});
+	}
+
+	private async writtenAndTold(
+		tx: Transaction,
+		{ kind, nowMs, options }: Task,
+		fileId: string,
+		rows: readonly CheckedRow[],
+		tally: Tally,
+	): Promise<readonly string[]> {
+		const isPersonal = (field: string) => this.store.sealing.of(kind.table, field) !== undefined;
+		const written = await writeRows(tx, kind, rows, () => this.ids.next(), tally, isPersonal);
+		await record(tx, this.ids, await entriesOf(tx, { fileId, kind, actor: options.actor ?? "import", nowMs }, written));
+		return written.ids;
 	}
 
 	/** @returns the id under which the file is remembered, or none where another import of the same content came first */

@@ -34,6 +34,8 @@ export interface ImportKind {
 	/** One row, in the trade's word. */
 	readonly noun: string;
 	readonly table: string;
+	/** What the ledger calls the record that a row tells of; `noun` where nothing is said. */
+	readonly subject?: string;
 	/** The first is the key. */
 	readonly columns: Columns;
 	/** The column of the file by which a row is the same at the next import, and its database column; `code` where nothing is said. */

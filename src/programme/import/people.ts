@@ -57,7 +57,7 @@ function weekdaysIn(cell: string): number[] | undefined {
 }
 
 const TIME = "must be a time of day, 00:00 to 23:59";
-const wallTimeColumn: Column<string> = {
+export const wallTimeColumn: Column<string> = {
 	schema: z
 		.string(TIME)
 		.regex(/^([01]\d|2[0-3]):[0-5]\d$/, TIME)

@@ -36,8 +36,8 @@ export async function foundByCode(query: Query, to: Reference, codes: ReadonlySe
 	return new Map(rows.map((row) => [row.code, row]));
 }
 
-/** @returns every code of a table; asked for only once something is wrong */
-export async function codesOf(query: Query, table: string): Promise<string[]> {
-	const rows = await query<{ code: string }>(`SELECT code FROM ${table} ORDER BY code`);
+/** @returns every code that may be named; asked for only once something is wrong */
+export async function codesOf(query: Query, to: Reference): Promise<string[]> {
+	const rows = await query<{ code: string }>(`SELECT r.code FROM (${to.select}) r ORDER BY r.code`);
 	return rows.map(({ code }) => code);
 }

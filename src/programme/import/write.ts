@@ -4,6 +4,7 @@ import { placeholders, type Row, valuesOf } from "../../store/sql.js";
 import type { Transaction } from "../../store/unit-of-work.js";
 import type { CheckedRow } from "./checked.js";
 import type { ImportKind } from "./kind.js";
+import type { Change, Written } from "./told.js";
 
 /** How many rows were new, how many differed, how many were there as they are. */
 export interface Tally {
@@ -17,7 +18,8 @@ export interface Tally {
  * `writeParents`, because the row that it names may come later.
  * @param rows at most 500
  * @param newId for a row that is new; one that is there keeps its id
- * @returns the ids of the rows that were written
+ * @param isPersonal whether a field's values are about a person, and mustn't be told of
+ * @returns what was written
  */
 export async function writeRows(
 	tx: Transaction,
@@ -25,19 +27,20 @@ export async function writeRows(
 	rows: readonly CheckedRow[],
 	newId: () => string,
 	tally: Tally,
-): Promise<string[]> {
+	isPersonal: (field: string) => boolean,
+): Promise<Written> {
 	// Neighbours in the file may lie anywhere in the index; in the index's own order its pages are touched once.
 	const sorted = rows.toSorted((a, b) => (a.code < b.code ? -1 : 1));
 	const first = sorted[0];
-	if (!first) return [];
+	if (!first) return NOTHING;
 	const names = Object.keys(first.fields);
 	const stored = await storedRows(tx, kind, names, sorted);
 	const differing = sorted.filter((row) => !sameAs(row, stored.get(row.code), names));
-	const added = differing.filter(({ code }) => !stored.has(code)).length;
-	tally.added += added;
-	tally.changed += differing.length - added;
+	const added = differing.filter(({ code }) => !stored.has(code)).map(({ code }) => code);
+	tally.added += added.length;
+	tally.changed += differing.length - added.length;
 	tally.unchanged += sorted.length - differing.length;
-	if (differing.length === 0) return [];
+	if (differing.length === 0) return NOTHING;
 	const whenAdded = Object.entries(kind.whenAdded ?? {});
 	// What is kept under the id of the row that its key names has neither an id nor a code of its own.
 	const own = kind.key ? [] : ["id", "code"];
@@ -48,14 +51,20 @@ export async function writeRows(
 		...whenAdded.map(([, value]) => bound(value)),
 	]);
 	const { text, parameters } = valuesOf(written);
-	const changes = names.map((name) => `${name} = excluded.${name}`).concat(kind.whenChanged ?? []);
+	const set = names.map((name) => `${name} = excluded.${name}`).concat(kind.whenChanged ?? []);
 	const kept = await tx.query<{ id: string }>(
 		`INSERT INTO ${kind.table} (${columns.join(", ")}) VALUES ${text}
-		 ON CONFLICT (${kind.key?.field ?? "code"}) DO UPDATE SET ${changes.join(", ")} RETURNING ${kind.key?.field ?? "id"} AS id`,
+		 ON CONFLICT (${kind.key?.field ?? "code"}) DO UPDATE SET ${set.join(", ")} RETURNING ${kind.key?.field ?? "id"} AS id`,
 		parameters,
 	);
-	return kept.map(({ id }) => id);
+	const changes = differing.flatMap((row) => {
+		const before = stored.get(row.code);
+		return before ? changeOf(kind, row, before, names, isPersonal) : [];
+	});
+	return { ids: kept.map(({ id }) => id), added, changes };
 }
+
+const NOTHING: Written = { ids: [], added: [], changes: [] };
 
 /** Sets what the rows' tree column names, once every row of the file is there. */
 export async function writeParents(tx: Transaction, { table, tree }: ImportKind, rows: readonly CheckedRow[]): Promise<void> {
@@ -104,6 +113,34 @@ async function storedByKey(
 function sameAs(row: CheckedRow, stored: Row | undefined, names: readonly string[]): boolean {
 	if (!stored || stored["parentCode"] !== row.parentCode) return false;
 	return names.every((name) => sameValue(stored[camelCase(name)] ?? null, row.fields[name] ?? null));
+}
+
+function changeOf(
+	kind: ImportKind,
+	{ line, fields, parentCode }: CheckedRow,
+	stored: Row,
+	names: readonly string[],
+	isPersonal: (field: string) => boolean,
+): Change {
+	const of = (name: string) => stored[camelCase(name)] ?? null;
+	const changed = names.filter((name) => !sameValue(of(name), fields[name] ?? null));
+	const told = changed.filter((name) => !isPersonal(name));
+	const before = told.map((name): [string, unknown] => [name, plain(of(name), fields[name])]);
+	const after = told.map((name): [string, unknown] => [name, fields[name] ?? null]);
+	if (kind.tree && stored["parentCode"] !== parentCode) {
+		changed.push(kind.tree.column);
+		before.push([kind.tree.column, stored["parentCode"] ?? null]);
+		after.push([kind.tree.column, parentCode]);
+	}
+	const id = (kind.key ? fields[kind.key.field] : stored["id"]) as string;
+	const areaId = kind.table === "area" ? id : ((fields["area_id"] as string | null | undefined) ?? null);
+	return { id, line, fields: changed, before: Object.fromEntries(before), after: Object.fromEntries(after), areaId };
+}
+
+/** A stored value in the form in which a file's row has it. */
+function plain(stored: Row[string], like: unknown): unknown {
+	if (typeof like === "boolean" && stored !== null) return Boolean(stored);
+	return typeof like === "object" && like !== null && typeof stored === "string" ? JSON.parse(stored) : stored;
 }
 
 function sameValue(stored: Row[string], value: unknown): boolean {

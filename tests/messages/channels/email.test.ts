@@ -2,7 +2,7 @@ import type { AddressInfo } from "node:net";
 import { SMTPServer, type SMTPServerOptions } from "smtp-server";
 import { EmailNotifier } from "../../../src/messages/channels/email.js";
 import { email } from "../../../src/settings/channels/email.js";
-import { outgoing } from "./a-message.js";
+import { forever, outgoing } from "./a-message.js";
 
 interface ReceivedMail {
 	readonly from: string;
@@ -53,7 +53,7 @@ describe("the channel of a mail server", () => {
 	it("hands over plain text with an id that follows from the message's key, and with what keeps machines from answering", async () => {
 		const { received, notifier } = await linked({}, { replyTo: "answers@example.org" });
 		const text = `Bidon très faible : 塩素 50 %\n.\n..${"long ".repeat(300)}`;
-		const delivery = await notifier.send(outgoing({ text, language: "fr", urgent: true }));
+		const delivery = await notifier.send(outgoing({ text, language: "fr", urgent: true }), forever);
 		const id = received[0]?.headers.get("message-id");
 		expect(delivery).toEqual({ kind: "accepted", answer: "taken by the mail server", channelMessageIds: [id] });
 		expect(id).toMatch(/^<[0-9a-f]{32}@example\.org>$/);
@@ -75,7 +75,7 @@ describe("the channel of a mail server", () => {
 
 	it("gives the same id at every try of a message, and another to another message", async () => {
 		const { received, notifier } = await linked();
-		for (const over of [{}, {}, { idempotencyKey: "other" }]) await notifier.send(outgoing(over));
+		for (const over of [{}, {}, { idempotencyKey: "other" }]) await notifier.send(outgoing(over), forever);
 		const ids = received.map(({ headers }) => headers.get("message-id"));
 		expect(ids[0]).toBe(ids[1]);
 		expect(ids[2]).not.toBe(ids[0]);
@@ -93,7 +93,7 @@ describe("the channel of a mail server", () => {
 		const { received, notifier } = await linked({
 			onRcptTo: ({ address }, _, done) => done(refusing(code, `no mailbox ${address}`)),
 		});
-		const delivery = await notifier.send(outgoing());
+		const delivery = await notifier.send(outgoing(), forever);
 		expect(delivery).toMatchObject({ kind: "refused", forGood });
 		expect(delivery).toMatchObject({ reason: expect.stringContaining(`SMTP ${code}`) });
 		expect(JSON.stringify(delivery)).not.toContain("vol@example.org");
@@ -110,39 +110,42 @@ describe("the channel of a mail server", () => {
 				stream.on("end", () => done(refusing(code, "not this text")));
 			},
 		});
-		expect(await notifier.send(outgoing())).toMatchObject({ kind: "refused", forGood });
+		expect(await notifier.send(outgoing(), forever)).toMatchObject({ kind: "refused", forGood });
 	});
 
 	it("signs in where the settings have a user; a refused sign-in is nobody's message's fault", async () => {
 		const onAuth: SMTPServerOptions["onAuth"] = ({ username, password }, _, done) =>
 			username === "jars" && password === "invented" ? done(null, { user: "jars" }) : done(refusing(535, "no"));
 		const right = await linked({ authOptional: false, onAuth }, { user: "jars", password: "invented" });
-		expect(await right.notifier.send(outgoing())).toMatchObject({ kind: "accepted" });
+		expect(await right.notifier.send(outgoing(), forever)).toMatchObject({ kind: "accepted" });
 		const wrong = await linked({ authOptional: false, onAuth }, { user: "jars", password: "other" });
-		expect(await wrong.notifier.send(outgoing())).toMatchObject({ kind: "refused", forGood: false });
+		expect(await wrong.notifier.send(outgoing(), forever)).toMatchObject({ kind: "refused", forGood: false });
 	});
 
 	it("sends nothing in the clear where TLS is asked for and the server has none, nor to a certificate that nobody vouches for", async () => {
 		const without = await linked({}, { tls: "start" });
-		expect(await without.notifier.send(outgoing())).toMatchObject({ kind: "refused", forGood: false });
+		expect(await without.notifier.send(outgoing(), forever)).toMatchObject({ kind: "refused", forGood: false });
 		expect(without.received).toEqual([]);
 		// The server's own certificate is one that it signed itself.
 		const unknown = await linked({ disabledCommands: [] }, { tls: "start" });
-		expect(await unknown.notifier.send(outgoing())).toMatchObject({ kind: "refused", forGood: false });
+		expect(await unknown.notifier.send(outgoing(), forever)).toMatchObject({ kind: "refused", forGood: false });
 		expect(unknown.received).toEqual([]);
 	});
 
 	it("is refused for now where nobody listens, and for good where the person has no address", async () => {
 		const nobody = new EmailNotifier(email.parse({ host: "127.0.0.1", port: 1, tls: "none", from: "jars@example.org" }));
-		expect(await nobody.send(outgoing())).toMatchObject({ kind: "refused", forGood: false });
-		expect(await nobody.send(outgoing({ recipient: { email: null } }))).toMatchObject({ kind: "refused", forGood: true });
+		expect(await nobody.send(outgoing(), forever)).toMatchObject({ kind: "refused", forGood: false });
+		expect(await nobody.send(outgoing({ recipient: { email: null } }), forever)).toMatchObject({
+			kind: "refused",
+			forGood: true,
+		});
 		await nobody.close();
 	});
 
 	it("can't be made to write another header or to another person by what stands in text or name", async () => {
 		const { received, notifier } = await linked();
 		const name = "x\r\nBcc: other@example.org";
-		await notifier.send(outgoing({ text: "\r\nBcc: other@example.org\r\n\r\nhello", recipient: { name } }));
+		await notifier.send(outgoing({ text: "\r\nBcc: other@example.org\r\n\r\nhello", recipient: { name } }), forever);
 		expect(received).toMatchObject([{ to: ["vol@example.org"] }]);
 		expect(received[0]?.headers.has("bcc")).toBe(false);
 	});

@@ -307,7 +307,7 @@ describe("the channel of a message centre by SMPP 3.4", () => {
 			const peer = await smppPeer();
 			await peer.close();
 			const { notifier } = notifierFor(peer.port, { answerSeconds: 20, reconnectSeconds: 20 });
-			expect(await notifier.send(outgoing())).toMatchObject(refusedFor("the message centre can't be reached"));
+			expect(await notifier.send(outgoing())).toMatchObject(refusedFor("the message centre can't be reached (ECONNREFUSED)"));
 			// The time-outs are of 20 s: neither is waited for.
 			expect(await notifier.send(outgoing())).toMatchObject(refusedFor("there is no link to the message centre"));
 		});

@@ -26,6 +26,8 @@ const MOST_MISSES = 2;
  */
 export class SmppLink {
 	private session: Session | undefined;
+	/** The one that is asked at the moment whether it is there. */
+	private doubted: Session | undefined;
 	private running: Promise<void> | undefined;
 	private isClosing = false;
 	private readonly waiting = new Waiting();
@@ -53,7 +55,12 @@ export class SmppLink {
 		if (this.isClosing) throw lost("the link is closed");
 		this.open();
 		const session = this.session ?? (await this.stood());
-		return this.waiting.answer(session, new smpp.PDU(command, fields), this.answerMs, late);
+		try {
+			return await this.waiting.answer(session, new smpp.PDU(command, fields), this.answerMs, late);
+		} catch (error) {
+			void this.leftIfGone(session);
+			throw error;
+		}
 	}
 
 	/** Says good-bye and closes. */
@@ -66,6 +73,18 @@ export class SmppLink {
 			session.destroy();
 		}
 		await this.running;
+	}
+
+	/** A centre that owes an answer may be busy; where it doesn't even say that it is there, its line is dead, and a new one is made at once. */
+	private async leftIfGone(session: Session): Promise<void> {
+		if (this.doubted === session) return;
+		this.doubted = session;
+		try {
+			await this.waiting.answer(session, new smpp.PDU("enquire_link"), this.answerMs);
+		} catch {
+			session.destroy();
+		}
+		this.doubted = undefined;
 	}
 
 	private get answerMs(): number {
@@ -106,15 +125,20 @@ export class SmppLink {
 		const { settings, log } = this.parts;
 		const { host, port, tls, systemId, password, systemType } = settings;
 		const session = smpp.connect({ host, port, tls });
+		let why: unknown;
 		const gone = new Promise<void>((resolve) => {
 			session.on("close", resolve);
 			// After a PDU that can't be read the package reads nothing any more: only a new link helps.
-			session.on("error", () => session.destroy());
+			session.on("error", ({ code }: { code?: unknown }) => {
+				why = code;
+				session.destroy();
+			});
 		});
 		void gone.then(() => this.waiting.lost(session));
 		this.answerRequests(session);
 		try {
-			await connected(session, tls, gone, this.answerMs);
+			if (!(await isConnected(session, tls, gone, this.answerMs)))
+				throw lost(`the message centre can't be reached${typeof why === "string" ? ` (${why})` : ""}`);
 			const bind = new smpp.PDU("bind_transceiver", {
 				system_id: systemId,
 				password,
@@ -200,15 +224,15 @@ export class SmppLink {
 	}
 }
 
-async function connected(session: Session, tls: boolean, gone: Promise<void>, withinMs: number): Promise<void> {
+async function isConnected(session: Session, tls: boolean, gone: Promise<void>, withinMs: number): Promise<boolean> {
 	let timer: NodeJS.Timeout | undefined;
 	const stands = new Promise<true>((resolve) => session.on(tls ? "secureConnect" : "connect", () => resolve(true)));
 	const late = new Promise<undefined>((resolve) => {
 		timer = setTimeout(resolve, withinMs, undefined);
 	});
-	const isConnected = await Promise.race([stands, gone, late]);
+	const connected = await Promise.race([stands, gone, late]);
 	clearTimeout(timer);
-	if (!isConnected) throw lost("the message centre can't be reached");
+	return connected === true;
 }
 
 export function lost(message: string): TransientError {

@@ -26,7 +26,7 @@ declare module "smpp" {
 
 	const smpp: {
 		connect(options: { host: string; port: number; tls?: boolean }): Session;
-		createServer(session: (session: Session) => void): Server;
+		createServer(options: { key?: string; cert?: string }, session: (session: Session) => void): Server;
 		PDU: new (command: string, fields?: Readonly<Record<string, unknown>>) => Pdu;
 	};
 	export default smpp;
