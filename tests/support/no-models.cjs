@@ -1,4 +1,4 @@
-// Removes the models that this run's databases were copied from.
+// Removes the models that this run's databases were copied from, and the copies that were kept for the next test.
 const { rmSync } = require("node:fs");
 const { tmpdir } = require("node:os");
 const { join } = require("node:path");
@@ -12,6 +12,10 @@ module.exports = async () => {
 		connectionString: process.env.JARWATCH_TEST_POSTGRES_URL ?? "postgres://postgres@127.0.0.1:5432/postgres",
 	});
 	await client.connect();
-	await client.query(`DROP DATABASE IF EXISTS ${name} WITH (FORCE)`);
+	const kept = await client.query("SELECT datname FROM pg_database WHERE starts_with(datname, $1)", [
+		`jarwatch_kept_${process.env.JARWATCH_TEST_RUN}_`,
+	]);
+	for (const { datname } of [{ datname: name }, ...kept.rows])
+		await client.query(`DROP DATABASE IF EXISTS ${datname} WITH (FORCE)`);
 	await client.end();
 };

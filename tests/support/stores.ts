@@ -6,6 +6,7 @@ import { migrations } from "../../migrations/index.js";
 import { entities } from "../../src/entities.js";
 import { Keyring } from "../../src/store/sealing/keyring.js";
 import { Store } from "../../src/store/store.js";
+import { givenBack, keptDatabases, noteAsMade } from "./kept-databases.js";
 
 export type DatabaseKind = "sqlite" | "postgres";
 
@@ -30,17 +31,20 @@ export async function newDatabase(kind: DatabaseKind): Promise<TestDatabase> {
 	return newPostgres();
 }
 
-async function newPostgres(from = ""): Promise<TestDatabase> {
-	const name = `jarwatch_test_${process.pid}_${Math.random().toString(36).slice(2, 10)}`;
+async function newPostgres(prefix = `jarwatch_test_${process.pid}`, from = ""): Promise<TestDatabase> {
+	const name = `${prefix}_${Math.random().toString(36).slice(2, 10)}`;
 	await onServer(`CREATE DATABASE ${name} ${from}`);
 	const url = new URL(POSTGRES);
 	url.pathname = `/${name}`;
-	return { location: url.href, remove: () => onServer(`DROP DATABASE IF EXISTS ${name} WITH (FORCE)`) };
+	return { location: url.href, remove: () => dropped(url.href) };
 }
+
+const dropped = (location: string): Promise<void> =>
+	onServer(`DROP DATABASE IF EXISTS ${new URL(location).pathname.slice(1)} WITH (FORCE)`);
 
 /**
  * @returns a database with the schema that the migrations make, which nobody else uses. They are run once, and what they made is copied:
- * most tests want a database, and few want to see it made.
+ * most tests want a database, and few want to see it made. On PostgreSQL one that a test has given back is emptied for the next.
  */
 export async function readyDatabase(kind: DatabaseKind): Promise<TestDatabase> {
 	const run = process.env["JARWATCH_TEST_RUN"];
@@ -53,8 +57,20 @@ export async function readyDatabase(kind: DatabaseKind): Promise<TestDatabase> {
 		copyFileSync(file, database.location);
 		return database;
 	}
+	const location = keptDatabases().free.pop() ?? (await copyOf(model, run));
+	return {
+		location,
+		remove: async () => {
+			if (!(await givenBack(location))) await dropped(location);
+		},
+	};
+}
+
+async function copyOf(model: string, run: string): Promise<string> {
 	await makePostgresModel(model);
-	return newPostgres(`TEMPLATE ${model}`);
+	const { location } = await newPostgres(`jarwatch_kept_${run}`, `TEMPLATE ${model}`);
+	await noteAsMade(location);
+	return location;
 }
 
 /** Two workers may make it at once: each makes one of its own, and the last to be ready stays. */
