@@ -12,7 +12,8 @@ const toCommonJs = (jsc) => ["@swc/jest", { jsc, module: { type: "commonjs" }, s
 /** @type {import('jest').Config} */
 module.exports = {
 	rootDir: "..",
-	testEnvironment: "node",
+	testEnvironment: "<rootDir>/tests/support/one-program/environment.cjs",
+	runtime: "<rootDir>/tests/support/one-program/runtime.cjs",
 	roots: ["<rootDir>/tests"],
 	testMatch: ["**/*.test.ts"],
 	transform: { "^.+\\.ts$": toCommonJs(own), "^.+\\.m?js$": toCommonJs(esm) },
@@ -20,7 +21,6 @@ module.exports = {
 		"/node_modules/(?:.*/node_modules/)?(better-sqlite3|pg|typeorm|fastify|pino|ioredis|bullmq|zod|rxjs|@swc|libphonenumber-js|highs|playwright-core)/",
 	],
 	moduleNameMapper: { "^(\\.{1,2}/.*)\\.js$": "$1" },
-	setupFiles: ["reflect-metadata", "<rootDir>/tests/support/own-errors.cjs"],
 	globalSetup: "<rootDir>/tests/support/services.cjs",
 	globalTeardown: "<rootDir>/tests/support/no-models.cjs",
 	testTimeout: 30_000,
