@@ -17,7 +17,7 @@ export interface Reachable extends ContactTimes {
 
 /**
  * @param away true: those who have left or are away too, for what concerns themselves
- * @returns people by id; who has left or doesn't want to be written to isn't among them
+ * @returns people by id, in the order in which they were asked for; who has left or doesn't want to be written to isn't among them
  */
 export async function reachablePeople(
 	from: Pick<Transaction, "query" | "kind">,
@@ -37,8 +37,8 @@ export async function reachablePeople(
 		from,
 		rows.map(({ areaId }) => areaId),
 	);
-	return new Map(
-		rows.map(({ areaId, ...row }) => [
+	const people = new Map(
+		rows.map(({ areaId, ...row }): [string, Reachable] => [
 			row.id,
 			{
 				...row,
@@ -48,6 +48,8 @@ export async function reachablePeople(
 			},
 		]),
 	);
+	// Whoever is asked for first comes first, however the database keeps them.
+	return new Map(distinct.flatMap((id): [string, Reachable][] => (people.has(id) ? [[id, people.get(id) as Reachable]] : [])));
 }
 
 /** @returns the first instant from now on at which the person may be written to */
