@@ -3,6 +3,7 @@ import type { Randomness } from "../../src/time/randomness.js";
 import type { Asked } from "../api/served.js";
 import { ODD_TEXTS } from "./generated-requests.js";
 import type { RequestCaller } from "./request-callers.js";
+import { Spoiler } from "./spoiler.js";
 
 export interface Visited {
 	readonly method: "GET" | "POST";
@@ -28,16 +29,14 @@ const WORDS = ["2", "0", "12.5", "an invented reason", "2026-03-02", "08:30", "s
 const BOUNDARY = "invented-boundary";
 
 /** Goes about the pages as somebody would who follows their links and fills in their forms, and spoils what she sends. */
-export class GeneratedForms {
+export class GeneratedForms extends Spoiler {
 	private readonly addresses = new Map<string, string[]>();
 	private readonly forms = new Map<string, PageForm[]>();
 	/** Where a page is. */
 	private readonly patterns: readonly string[];
 
-	constructor(
-		routes: readonly KnownRoute[],
-		private readonly chance: Randomness,
-	) {
+	constructor(routes: readonly KnownRoute[], chance: Randomness) {
+		super(chance);
 		const pages = routes.filter(
 			({ access, method, pattern }) => access === "page" && method === "GET" && !/\.\w+$/.test(pattern),
 		);
@@ -100,7 +99,7 @@ export class GeneratedForms {
 		if (this.is(0.03))
 			headers["content-type"] = this.said(how, "other media type", this.pick(["text/plain", "multipart/form-data; boundary=x"]));
 		let text = form.toString();
-		if (this.is(0.02)) text = this.said(how, "cut off", text.slice(0, Math.floor(text.length * this.chance.fraction())));
+		if (this.is(0.02)) text = this.cutOff(how, text);
 		if (this.is(0.02)) text = this.said(how, "bad escapes", text.replace(/=/g, "=%E0%A4%A%"));
 		if (this.is(0.01)) text = this.said(how, "long", `${text}&x=${"x".repeat(300_000)}`);
 		return { method: "POST", url: action, asked: { raw: text, headers }, how };
@@ -113,7 +112,7 @@ export class GeneratedForms {
 		const file = this.said(how, "a file", [this.pick(ODD_TEXTS), "code,name", "A1,x", this.pick(ODD_TEXTS)].join("\n"));
 		parts.push(`content-disposition: form-data; name="file"; filename="a.csv"\r\ncontent-type: text/csv\r\n\r\n${file}`);
 		const whole = `${parts.map((part) => `--${BOUNDARY}\r\n${part}\r\n`).join("")}--${BOUNDARY}--\r\n`;
-		return this.is(0.1) ? this.said(how, "cut off", whole.slice(0, Math.floor(whole.length * this.chance.fraction()))) : whole;
+		return this.is(0.1) ? this.cutOff(how, whole) : whole;
 	}
 
 	private headers(caller: RequestCaller): Record<string, string> {
@@ -123,19 +122,6 @@ export class GeneratedForms {
 
 	private odd(how: string[], what: string): string {
 		return this.said(how, what, this.pick(ODD_TEXTS));
-	}
-
-	private said<T>(how: string[], what: string, value: T): T {
-		how.push(what);
-		return value;
-	}
-
-	private is(share: number): boolean {
-		return this.chance.fraction() < share;
-	}
-
-	private pick<T>(from: readonly T[]): T {
-		return from[Math.floor(this.chance.fraction() * from.length)] as T;
 	}
 }
 

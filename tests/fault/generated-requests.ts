@@ -5,6 +5,7 @@ import type { Randomness } from "../../src/time/randomness.js";
 import { type Names, namesOf } from "../access/parts.js";
 import { SAMPLES } from "../access/samples.js";
 import type { Asked } from "../api/served.js";
+import { Spoiler } from "./spoiler.js";
 
 type Json = Record<string, unknown>;
 
@@ -75,14 +76,16 @@ const TYPES = [
 ];
 
 /** Makes requests of a service's own description and of good samples, and spoils them. */
-export class GeneratedRequests {
+export class GeneratedRequests extends Spoiler {
 	private names = namesOf("near");
 
 	constructor(
 		private readonly document: OpenApiDocument,
 		private readonly routes: readonly KnownRoute[],
-		private readonly chance: Randomness,
-	) {}
+		chance: Randomness,
+	) {
+		super(chance);
+	}
 
 	/** @param names of the things that whoever asks names mostly */
 	next(names: Names = this.names): Generated {
@@ -148,7 +151,7 @@ export class GeneratedRequests {
 			text = this.said(how, "a huge number", text.replace(/:\d[\d.]*/, `:${this.pick(["1e999", "1".repeat(400), "-1e-999"])}`));
 		if (this.is(0.02)) text = this.said(how, "deep", "[".repeat(20_000) + "]".repeat(20_000));
 		if (this.is(0.02)) text = this.said(how, "deep in a field", `{"code":${'{"a":'.repeat(5000)}1${"}".repeat(5000)}}`);
-		if (this.is(0.02)) text = this.said(how, "cut off", text.slice(0, Math.floor(text.length * this.chance.fraction())));
+		if (this.is(0.02)) text = this.cutOff(how, text);
 		if (this.is(0.01)) text = this.said(how, "long", `{"code":"${"x".repeat(300_000)}"}`);
 		if (this.is(0.02)) text = this.said(how, "half a character, escaped", text.replace(/"([^"]*)"(?=[,}])/, '"\\ud800$1"'));
 		if (this.is(0.02)) return { raw: this.said(how, "bytes", Buffer.from(text, this.pick(["latin1", "utf16le"]))) };
@@ -233,18 +236,5 @@ export class GeneratedRequests {
 	private resolved(schema: Json): Json {
 		const name = /^#\/components\/schemas\/(.+)$/.exec(String(schema["$ref"] ?? ""))?.[1];
 		return name === undefined ? schema : (this.document.components.schemas[name] as Json);
-	}
-
-	private said<T>(how: string[], what: string, value: T): T {
-		how.push(what);
-		return value;
-	}
-
-	private is(share: number): boolean {
-		return this.chance.fraction() < share;
-	}
-
-	private pick<T>(from: readonly T[]): T {
-		return from[Math.floor(this.chance.fraction() * from.length)] as T;
 	}
 }
