@@ -23,6 +23,14 @@ export const waterRules = z.strictObject({
 	leastAtUseMgPerL: z.number().min(0.1).max(1).default(0.2),
 	/** Every household's water is checked once in so many days at the least. Common practice, no source. */
 	checkIntervalDays: z.number().min(1).max(90).default(14),
+	/**
+	 * A household of which fewer readings tell is seen once in so many days, where that is sooner: whoever's water takes more than her
+	 * protocol's dose leaves over is found in weeks. None: it waits for its turn like all others. Own choice.
+	 */
+	firstReadings: z
+		.strictObject({ count: z.int().min(1).max(8), everyDays: z.number().min(1).max(90) })
+		.nullable()
+		.default(null),
 	/** Stored water that is only forecast to be low isn't checked again sooner than so many days after a reading that counted. Own choice. */
 	shortestCheckDays: z.number().min(0.1).max(90).default(7),
 	/**
@@ -55,3 +63,9 @@ export const waterRules = z.strictObject({
 });
 
 export type WaterRules = z.output<typeof waterRules>;
+
+/** @returns days within which a household of which so many readings tell is seen */
+export const visitDays = ({ checkIntervalDays, firstReadings }: WaterRules, readings: number): number =>
+	firstReadings !== null && readings < firstReadings.count
+		? Math.min(firstReadings.everyDays, checkIntervalDays)
+		: checkIntervalDays;

@@ -1,4 +1,5 @@
 import type { Policy } from "../programme/policy.js";
+import { visitDays } from "../programme/water-rules.js";
 import { DEMAND_HOURS } from "../science/residual.js";
 import { hoursUntilChanceUnder } from "../science/residual-belief.js";
 import { placeholders } from "../store/sql.js";
@@ -12,7 +13,10 @@ import { visitAfterMs } from "./visit-days.js";
 type Reader = Pick<Transaction, "query">;
 
 /** A household that was seen so short a time ago isn't visited again only because its turn comes. Own choice. */
-export const JUST_SEEN_DAYS = 2;
+const JUST_SEEN_DAYS = 2;
+
+/** @returns how long ago that is at the most, for a household that is seen once in so many days */
+export const justSeenMs = (intervalDays: number): number => Math.min(JUST_SEEN_DAYS, intervalDays / 4) * DAY_MS;
 
 /** When the day's visits fall due where nobody says when the volunteer's day begins. */
 const MORNING = "07:00";
@@ -46,16 +50,24 @@ export async function plannedChecks(
 	);
 }
 
-/** @returns when each household was last seen: its last reading that counted */
-export async function lastSeenMs(from: Reader, householdIds: readonly string[]): Promise<ReadonlyMap<string, number>> {
+/** What is known of a household by its readings that counted. */
+export interface Seen {
+	readonly lastAtMs: number;
+	readonly readings: number;
+}
+
+/** @returns of each household that was ever seen, when it was so last, and how often */
+export async function householdsSeen(from: Reader, householdIds: readonly string[]): Promise<ReadonlyMap<string, Seen>> {
 	const once = [...new Set(householdIds)];
 	if (once.length === 0) return new Map();
-	const rows = await from.query<{ householdId: string; seenAtMs: number }>(
-		`SELECT c.household_id, MAX(r.checked_at_ms) AS seen_at_ms FROM residual_check r JOIN container c ON c.id = r.container_id
+	const rows = await from.query<{ householdId: string; lastAtMs: number; readings: number }>(
+		`SELECT c.household_id, MAX(r.checked_at_ms) AS last_at_ms, COUNT(*) AS readings FROM residual_check r JOIN container c ON c.id = r.container_id
 		 WHERE (r.flags IS NULL OR r.flags NOT LIKE '%too early%') AND c.household_id IN (${placeholders(once.length)}) GROUP BY c.household_id`,
 		once,
 	);
-	return new Map(rows.map(({ householdId, seenAtMs }) => [householdId, Number(seenAtMs)]));
+	return new Map(
+		rows.map(({ householdId, lastAtMs, readings }) => [householdId, { lastAtMs: Number(lastAtMs), readings: Number(readings) }]),
+	);
 }
 
 async function turnsOf(
@@ -64,24 +76,23 @@ async function turnsOf(
 	{ water }: Policy,
 	nowMs: number,
 ): Promise<Map<string, number>> {
-	const seen = await lastSeenMs(
+	const seen = await householdsSeen(
 		from,
 		containers.map(({ householdId }) => householdId),
 	);
 	const looked = await lookedAt(from, containers);
 	const places = await placesOf(from, containers);
-	const intervalMs = water.checkIntervalDays * DAY_MS;
-	const justSeenMs = Math.min(JUST_SEEN_DAYS, water.checkIntervalDays / 4) * DAY_MS;
 	return new Map(
 		containers.flatMap(({ id, householdId, timeZone }): [string, number][] => {
 			const place = places.get(householdId);
 			if (looked.get(householdId) !== id || !place) return [];
-			const rhythm = { intervalDays: water.checkIntervalDays, timeZone, ...place };
-			const seenAtMs = seen.get(householdId);
-			if (seenAtMs === undefined || seenAtMs + intervalMs <= nowMs) return [[id, visitAfterMs(rhythm, nowMs)]];
+			const { lastAtMs, readings } = seen.get(householdId) ?? { lastAtMs: undefined, readings: 0 };
+			const intervalDays = visitDays(water, readings);
+			const rhythm = { intervalDays, timeZone, ...place };
+			if (lastAtMs === undefined || lastAtMs + intervalDays * DAY_MS <= nowMs) return [[id, visitAfterMs(rhythm, nowMs)]];
 			// Its turn, unless it has just been seen; never later than the interval after it was.
-			const turnMs = visitAfterMs(rhythm, Math.max(nowMs, seenAtMs + justSeenMs));
-			return [[id, Math.min(turnMs, seenAtMs + intervalMs)]];
+			const turnMs = visitAfterMs(rhythm, Math.max(nowMs, lastAtMs + justSeenMs(intervalDays)));
+			return [[id, Math.min(turnMs, lastAtMs + intervalDays * DAY_MS)]];
 		}),
 	);
 }

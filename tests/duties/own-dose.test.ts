@@ -1,5 +1,6 @@
 import { currentPolicy } from "../../src/programme/policy.js";
 import { DAY_MS, HOUR_MS } from "../../src/time/clock.js";
+import { CHECK_WATER } from "../../src/water/kinds.js";
 import { dailyNeed } from "../../src/water/need.js";
 import { onEachDatabase } from "../support/stores.js";
 import { newWorld, type World } from "../support/world.js";
@@ -63,6 +64,24 @@ onEachDatabase("a household whose water takes more than its protocol's dose", (k
 		for (let n = 0; n < 6; n++) await filledAndRead(1.2);
 		expect((await told()).at(-1)?.times ?? 1).toBe(1);
 		expect((await kept())[0]?.["clearTimes"] ?? 1).toBe(1);
+	});
+
+	it("is found in weeks where a programme reads new households every week: the first two readings come within seven days, then its turn in 28", async () => {
+		await rules({ checkIntervalDays: 28, firstReadings: { count: 2, everyDays: 7 } });
+		const days = async () => ((await facts.dueAtMs(CHECK_WATER)) as number) / DAY_MS - world.clock.nowMs() / DAY_MS;
+		await facts.dose(7.5, { into: "new water" });
+		world.clock.advance(6 * HOUR_MS);
+		await facts.read(1.2);
+		expect(await days()).toBeLessThanOrEqual(7);
+		await facts.emptied();
+		world.clock.moveTo((await facts.dueAtMs(CHECK_WATER)) as number);
+		await world.sweep.openDue();
+		expect(JSON.parse((await facts.open())[0]?.brief ?? "{}")).toMatchObject({ reason: "turn", intervalDays: 7 });
+		await facts.dose(7.5, { into: "new water" });
+		world.clock.advance(6 * HOUR_MS);
+		await facts.read(1.2);
+		expect(await days()).toBeGreaterThan(7);
+		expect(await days()).toBeLessThanOrEqual(28);
 	});
 
 	it("gives its protocol's dose, whatever it reads, where the programme hasn't chosen otherwise", async () => {

@@ -1,12 +1,13 @@
 import { InputError } from "../../errors/errors.js";
 import type { Policy } from "../../programme/policy.js";
+import { visitDays } from "../../programme/water-rules.js";
 import { chanceUnder } from "../../science/residual-belief.js";
 import { rounded } from "../../science/rounded.js";
 import type { Calendars } from "../../stock/places.js";
 import type { Transaction } from "../../store/unit-of-work.js";
-import { DAY_MS, HOUR_MS, MINUTE_MS } from "../../time/clock.js";
+import { HOUR_MS, MINUTE_MS } from "../../time/clock.js";
 import type { Ids } from "../../time/ids.js";
-import { JUST_SEEN_DAYS, lastSeenMs, plannedChecks } from "../../water/check-plan.js";
+import { householdsSeen, justSeenMs, plannedChecks } from "../../water/check-plan.js";
 import { containersKnown, type KnownContainer, waterNow } from "../../water/containers.js";
 import { type Fill, fillsOf, isFollowUp, waitEndsMs } from "../../water/fills.js";
 import { householdBeliefs } from "../../water/household-belief.js";
@@ -59,14 +60,14 @@ export class CheckWater extends DutyKind {
 			[...fills.values()].map(({ protocolVersionId }) => protocolVersionId),
 		);
 		const known = [...containers.values()];
-		const seen = await lastSeenMs(
+		const seen = await householdsSeen(
 			tx,
 			known.map(({ householdId }) => householdId),
 		);
 		const dosed = known.filter(({ id }) => fills.get(id)?.dosedAtMs != null);
 		const beliefs = await householdBeliefs(tx, dosed, nowMs);
-		const { leastAtUseMgPerL, afterContactMinutes, checkIntervalDays } = policy.water;
-		const justSeenMs = Math.min(JUST_SEEN_DAYS, checkIntervalDays / 4) * DAY_MS;
+		const { leastAtUseMgPerL, afterContactMinutes } = policy.water;
+		const daysOf = (container: KnownContainer) => visitDays(policy.water, seen.get(container.householdId)?.readings ?? 0);
 
 		const reasonFor = (container: KnownContainer, fill: Fill | undefined, chanceLow: number): Reason | "later" => {
 			const endsMs = fill ? waitEndsMs(fill) : null;
@@ -77,7 +78,8 @@ export class CheckWater extends DutyKind {
 				if (nowMs <= endsMs + afterContactMinutes * MINUTE_MS) return "wait";
 			}
 			if (chanceLow >= policy.toleratedChance) return "low";
-			return nowMs - (seen.get(container.householdId) ?? 0) < justSeenMs ? "later" : "turn";
+			const sinceMs = nowMs - (seen.get(container.householdId)?.lastAtMs ?? 0);
+			return sinceMs < justSeenMs(daysOf(container)) ? "later" : "turn";
 		};
 		const later = new Map<string, DueSubject>();
 		const decided = due.map((subject): Opening | Postponement => {
@@ -96,7 +98,8 @@ export class CheckWater extends DutyKind {
 						})
 					: 0;
 			const reason = reasonFor(container, fill, chanceLow);
-			if (reason !== "later") return openingOf(subject, container, fill, reason, hours, chanceLow, policy);
+			if (reason !== "later")
+				return openingOf(subject, container, fill, { reason, hours, chanceLow, intervalDays: daysOf(container) }, policy);
 			const endsMs = fill ? waitEndsMs(fill) : null;
 			if (endsMs !== null && endsMs > nowMs) return { subject, dueAtMs: endsMs };
 			later.set(container.id, subject);
@@ -159,20 +162,28 @@ export class CheckWater extends DutyKind {
 	}
 }
 
+/** What was found of a container that is to be looked at. */
+interface Found {
+	readonly reason: Reason;
+	/** Since it was dosed. */
+	readonly hours: number | null;
+	readonly chanceLow: number;
+	/** Within which its household is seen. */
+	readonly intervalDays: number;
+}
+
 function openingOf(
 	subject: DueSubject,
 	container: KnownContainer,
 	fill: Fill | undefined,
-	reason: Reason,
-	hours: number | null,
-	chanceLow: number,
+	{ reason, hours, chanceLow, intervalDays }: Found,
 	policy: Policy,
 ): Opening {
 	const why: Record<Reason, string> = {
 		must: `${fill?.soFar?.waitMinutes ?? 0} min of waiting are over, and nobody drinks before`,
 		wait: `${fill?.soFar?.waitMinutes ?? 0} min of waiting are over after a first dose`,
 		low: `chance of less than ${policy.water.leastAtUseMgPerL} mg/L reached ${Math.round(chanceLow * 100)} %`,
-		turn: `the household's turn within ${policy.water.checkIntervalDays} days`,
+		turn: `the household's turn within ${intervalDays} days`,
 	};
 	return {
 		subject,
@@ -188,7 +199,7 @@ function openingOf(
 			hours: Math.round((hours ?? 0) * 10) / 10,
 			chancePercent: Math.round(chanceLow * 100),
 			leastMgPerL: policy.water.leastAtUseMgPerL,
-			intervalDays: policy.water.checkIntervalDays,
+			intervalDays,
 		},
 	};
 }
