@@ -101,7 +101,8 @@ const WITHOUT_TASK = "batch b WHERE NOT EXISTS (SELECT 1 FROM task t WHERE t.sub
 async function settled(crew: Crew): Promise<void> {
 	const untilMs = performance.now() + SETTLED_WITHIN_MS;
 	while (performance.now() < untilMs) {
-		if ((await crew.number(UNSENT)) + (await crew.number(WITHOUT_TASK)) === 0) return;
+		// In this order: a task that is opened between the two brings its message with it.
+		if ((await crew.number(WITHOUT_TASK)) === 0 && (await crew.number(UNSENT)) === 0) return;
 		await until(performance.now() + 300);
 	}
 }
