@@ -18,8 +18,11 @@ export const COMMON_RULES = { ladderAgainDays: 7, water: { checkIntervalDays: 28
 /** Nobody waits for so long: no test is asked for by the calendar. */
 const NEVER_DAYS = 365;
 
-/** What households whose readings tell that their water takes more are told to give. */
-const OWN_DOSE = { toleratedChance: 0.02, mostTimes: 2, leastReadings: 1 } as const;
+/** Households whose readings tell that their water takes more are told to give more, and new ones are read every week until three have. */
+const WATER = {
+	ownDose: { toleratedChance: 0.02, mostTimes: 2, leastReadings: 1 },
+	firstReadings: { count: 3, everyDays: 7 },
+} as const;
 
 export const WAYS: readonly Way[] = [
 	{ name: "days-7", about: "retest every 7 days", policy: { retestEveryDays: 7 }, testsAfterLowReading: false },
@@ -33,7 +36,15 @@ export const WAYS: readonly Way[] = [
 	{
 		name: "program",
 		about: "retest when the forecast asks, doses by each household's readings",
-		policy: { doseAnewShare: 0.95, doseAtChance: 0.05, shortestRetestDays: 7, water: { ownDose: OWN_DOSE } },
+		policy: {
+			doseAnewShare: 0.95,
+			doseAtChance: 0.05,
+			shortestRetestDays: 7,
+			generators: { testRunsEvery: 2 },
+			// A volunteer who falls ill or answers late has bleach for a day longer than the usual rules see to.
+			stock: { collectLeadDays: 3 },
+			water: WATER,
+		},
 		testsAfterLowReading: false,
 		isByForecast: true,
 	},
@@ -44,9 +55,11 @@ export const WAYS: readonly Way[] = [
 			doseAnewShare: 0.95,
 			doseAtChance: 0.05,
 			toleratedChance: 0.45,
-			shortestRetestDays: 10,
-			generators: { testRunsEvery: 3 },
-			water: { ownDose: OWN_DOSE },
+			shortestRetestDays: 14,
+			generators: { testRunsEvery: 6 },
+			// What is collected for a shorter while is used up before it has to be tested.
+			stock: { supplyDays: 5 },
+			water: WATER,
 		},
 		testsAfterLowReading: false,
 		isByForecast: true,
