@@ -1,13 +1,4 @@
-// CommonJS mode: packages that are published as ES modules only are transformed like our own code,
-// because neither of jest's own ways to load them works on Node 20.
-const own = {
-	parser: { syntax: "typescript", decorators: true },
-	transform: { legacyDecorator: true, decoratorMetadata: true },
-	target: "es2022",
-	keepClassNames: true,
-};
-const esm = { parser: { syntax: "ecmascript" }, target: "es2022" };
-const toCommonJs = (jsc) => ["@swc/jest", { jsc, module: { type: "commonjs" }, sourceMaps: "inline" }];
+const { TRANSFORM } = require("../tests/support/transform.cjs");
 
 /** @type {import('jest').Config} */
 module.exports = {
@@ -16,10 +7,8 @@ module.exports = {
 	runtime: "<rootDir>/tests/support/one-program/runtime.cjs",
 	roots: ["<rootDir>/tests"],
 	testMatch: ["**/*.test.ts"],
-	transform: { "^.+\\.ts$": toCommonJs(own), "^.+\\.m?js$": toCommonJs(esm) },
-	transformIgnorePatterns: [
-		"/node_modules/(?:.*/node_modules/)?(better-sqlite3|pg|typeorm|fastify|pino|ioredis|bullmq|zod|rxjs|@swc|libphonenumber-js|highs|playwright-core)/",
-	],
+	// What isn't a file of tests is loaded by Node: see one-program.
+	transform: { "^.+\\.ts$": ["@swc/jest", { ...TRANSFORM, sourceMaps: "inline" }] },
 	moduleNameMapper: { "^(\\.{1,2}/.*)\\.js$": "$1" },
 	globalSetup: "<rootDir>/tests/support/services.cjs",
 	globalTeardown: "<rootDir>/tests/support/no-models.cjs",

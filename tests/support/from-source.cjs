@@ -5,17 +5,8 @@ const { Module } = require("node:module");
 const { join } = require("node:path");
 const { fileURLToPath } = require("node:url");
 const { transformSync, version } = require("@swc/core");
+const { TRANSFORM } = require("./transform.cjs");
 
-const TRANSFORM = {
-	jsc: {
-		parser: { syntax: "typescript", decorators: true },
-		transform: { legacyDecorator: true, decoratorMetadata: true },
-		target: "es2022",
-		keepClassNames: true,
-	},
-	module: { type: "commonjs" },
-	sourceMaps: true,
-};
 const FOLDER = join(__dirname, "../../node_modules/.cache/jarwatch-source");
 mkdirSync(FOLDER, { recursive: true });
 

@@ -79,7 +79,8 @@ async function schemaOf(client: Client): Promise<string> {
 	return (rows[0] as { facts: string }).facts;
 }
 
-async function within<T>(location: string, act: (client: Client) => Promise<T>): Promise<T> {
+/** Does something on a database over a line of its own. */
+export async function within<T>(location: string, act: (client: Client) => Promise<T>): Promise<T> {
 	const client = new Client({ connectionString: location });
 	await client.connect();
 	try {

@@ -1,12 +1,11 @@
 import { copyFileSync, existsSync, mkdtempSync, renameSync, rmSync } from "node:fs";
 import { tmpdir } from "node:os";
 import { join } from "node:path";
-import { Client } from "pg";
 import { migrations } from "../../migrations/index.js";
 import { entities } from "../../src/entities.js";
 import { Keyring } from "../../src/store/sealing/keyring.js";
 import { Store } from "../../src/store/store.js";
-import { givenBack, keptDatabases, noteAsMade } from "./kept-databases.js";
+import { givenBack, keptDatabases, noteAsMade, within } from "./kept-databases.js";
 
 export type DatabaseKind = "sqlite" | "postgres";
 
@@ -85,10 +84,8 @@ async function makeSqliteModel(file: string): Promise<void> {
 /** Any fixed number serves. */
 const MODEL_LOCK = 7_521_905;
 
-async function makePostgresModel(name: string): Promise<void> {
-	const client = new Client({ connectionString: POSTGRES });
-	await client.connect();
-	try {
+function makePostgresModel(name: string): Promise<void> {
+	return within(POSTGRES, async (client) => {
 		const isThere = async () => (await client.query("SELECT 1 FROM pg_database WHERE datname = $1", [name])).rowCount === 1;
 		if (await isThere()) return;
 		await client.query("SELECT pg_advisory_lock($1)", [MODEL_LOCK]);
@@ -97,9 +94,7 @@ async function makePostgresModel(name: string): Promise<void> {
 		await (await Store.open({ location, entities, migrations })).close();
 		// Under its name it is whole.
 		await client.query(`ALTER DATABASE ${new URL(location).pathname.slice(1)} RENAME TO ${name}`);
-	} finally {
-		await client.end();
-	}
+	});
 }
 
 /** @returns an open store with the schema made by the migrations; closing it removes the database too */
@@ -117,15 +112,10 @@ export async function newStore(kind: DatabaseKind): Promise<Store & { remove(): 
 	});
 }
 
-async function onServer(statement: string): Promise<void> {
-	const client = new Client({ connectionString: POSTGRES });
-	await client.connect();
-	try {
+const onServer = (statement: string): Promise<void> =>
+	within(POSTGRES, async (client) => {
 		await client.query(statement);
-	} finally {
-		await client.end();
-	}
-}
+	});
 
 /**
  * Runs a suite on every database that is there. PostgreSQL is left out loudly where it doesn't answer,
